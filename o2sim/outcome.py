@@ -25,6 +25,7 @@ class Cause(IntEnum):
     WAITING_FOR_STAFF = 8
     NO_DELIVERY_SET = 9
     OUTLETS_FULL = 10
+    NO_FUNDS = 11  # no cylinder, and the latest order that could have come was cut for want of money
 
     @property
     def label(self) -> str:
@@ -49,10 +50,11 @@ CAUSE_LABELS = {
     Cause.WAITING_FOR_STAFF: "waiting for staff",
     Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
     Cause.OUTLETS_FULL: "outlets full",
+    Cause.NO_FUNDS: "no funds",
 }
 SUPPLY_CAUSES = frozenset({
     Cause.NO_POWER, Cause.CONCENTRATOR_DOWN, Cause.CONCENTRATORS_FULL, Cause.NO_CYLINDER, Cause.FLOW_TOO_HIGH,
-    Cause.OUTLETS_FULL,
+    Cause.OUTLETS_FULL, Cause.NO_FUNDS,
 })  # fmt: skip
 
 
@@ -254,6 +256,20 @@ class Outcome:
     shocks: int = 0  # storms that began
     shock_s: int = 0  # with at least one on, from its onset to the end of its longest effect
     shock_short_s: tuple[int, ...] = _zeros(len(Root))  # of short_s, while one was on
+    days_without_funds: int = 0  # midnights at which not even the least order could be paid, or placed
+    cylinders_not_ordered: int = 0  # wanted at a review, or in an emergency, and not ordered for want of money
+    orders_not_placed: int = 0  # of these looks, those at which nothing could be ordered
+    approval_s: int = 0  # that orders waited to be approved
+    unfunded_gas: int = 0  # of what was needed, that not given for want of funds
+    opening_cash_cents: int = 0  # in the purse and owed, at the start and at the end of the horizon
+    closing_cash_cents: int = 0
+    opening_owed_cents: int = 0
+    closing_owed_cents: int = 0
+    allotted_cents: int = 0
+    fees_cents: int = 0
+    lapsed_cents: int = 0
+    billed_cents: int = 0  # of what the purse pays for
+    paid_cents: int = 0  # opening + allotted + fees - lapsed = closing + paid
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=_no_days, compare=False

@@ -13,7 +13,7 @@ from typing import Any
 import numpy.typing as npt
 from scipy.special import ndtri
 
-from o2sim.draws import cuts
+from o2sim.draws import cuts, funds
 from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample, with_those_met
 from o2sim.draws.count_record import Start
 from o2sim.draws.extra import with_extra
@@ -262,6 +262,18 @@ class Draws:
     def refused(self, cylinders: Cylinders, nth: int) -> bool:
         """Return True if the nth empty handed over in the run is condemned instead of filled."""
         return cylinders.refused > 0 and self.draw("empty refused", 0, nth) < cylinders.refused
+
+    def allotments(self, hospital: Hospital) -> list[int]:
+        """Return the seconds at which allotments come into the purse, in order."""
+        return funds.allotments(self.key, hospital)
+
+    def approval_s(self, law: Law, day: dt.date, nth: int) -> int:
+        """Return how long the nth order (from 0) decided on a day waits to be approved."""
+        return self._whole(law, "approval", day.toordinal(), nth, 0)
+
+    def pays_fee(self, share: float, patient: int) -> bool:
+        """Return True for a patient who pays the fee."""
+        return self.draw("fee", patient, 0) < share
 
     def losses(self, cylinders: Cylinders) -> Series:
         """Return the seconds between cylinders going missing, by their ordinal."""

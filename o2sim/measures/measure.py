@@ -17,7 +17,7 @@ A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
 Needs = Literal[
     "", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup", "shocks",
-    "shocks and shortfall", "fade",
+    "shocks and shortfall", "fade", "funds",
 ]  # fmt: skip
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson

@@ -122,6 +122,7 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
         "fade": hospital.fading_battery is not None,
         "shocks": bool(hospital.shocks),
         "shocks and shortfall": bool(hospital.shocks) and not hospital.shortfall.as_before,
+        "funds": hospital.funds is not None,
     }
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 

@@ -34,7 +34,9 @@ from o2sim.measures.names import (
 )
 from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, SHORTFALL_LABELS, Root
+from o2sim.scenario.types.hospital import DAY_S
 
+CENTS = 100  # money of the purse is counted in hundredths
 SHARE_OF_RUNS = "share of replications, 0 to 1"
 NUMBER, CLOCK, LITRES = f"number {A_YEAR}", f"hours {A_YEAR}", f"litres {A_YEAR}"
 PATIENTS, PATIENT_HOURS, PRICE = f"patients {A_YEAR}", f"patient-hours {A_YEAR}", f"{MONEY} {A_YEAR}"
@@ -192,6 +194,30 @@ _MANIFOLD = (
     Measure("pipework_leak_litres", LITRES, "lost by the pipework", "mean", "pipe_leak_gas", GAS_PER_LITRE,
             needs="manifold", head="Lost by the pipework, L"),
 )  # fmt: skip
+_FUNDS = (
+    Measure("days_without_funds", f"days {A_YEAR}", "not even the least order could be paid for, or placed",
+            "mean", "days_without_funds", needs="funds", head="Days without funds"),
+    Measure("litres_not_given_for_want_of_funds", LITRES, "needed, and not given as no cylinder could be bought",
+            "mean", "unfunded_gas", GAS_PER_LITRE, needs="funds", head="Needed and not bought, L"),
+    Measure("cylinders_not_ordered_for_want_of_funds", NUMBER,
+            "wanted at a review, or in an emergency, and not ordered; one still wanted at the next counts again",
+            "mean", "cylinders_not_ordered", needs="funds"),
+    Measure("orders_not_placed_for_want_of_funds", NUMBER, "looks at the stock at which nothing could be ordered",
+            "mean", "orders_not_placed", needs="funds", head="Orders not placed for want of funds"),
+    Measure("days_of_approval", f"days {A_YEAR}", "that all orders together waited to be approved", "mean",
+            "approval_s", DAY_S, needs="funds"),
+    Measure("money_allotted", PRICE, "that came into the purse", "mean", "allotted_cents", CENTS, needs="funds"),
+    Measure("fees", PRICE, "that patients paid", "mean", "fees_cents", CENTS, needs="funds"),
+    Measure("money_lapsed", PRICE, "lost at the end of a month in which it was not spent", "mean", "lapsed_cents",
+            CENTS, needs="funds", head="Money lapsed"),
+    Measure("money_billed", PRICE, "for what the purse pays for", "mean", "billed_cents", CENTS, needs="funds"),
+    Measure("money_paid", PRICE, "from the purse", "mean", "paid_cents", CENTS, needs="funds",
+            head="Paid from the purse"),
+    Measure("money_owed_at_the_end", MONEY, "to suppliers", "mean", "closing_owed_cents", CENTS, yearly=False,
+            needs="funds", head="Owed at the end"),
+    Measure("money_unspent_at_the_end", MONEY, "in the purse", "mean", "closing_cash_cents", CENTS, yearly=False,
+            needs="funds", head="Unspent at the end"),
+)  # fmt: skip
 
 _SHOCKS = (
     Measure("shocks", NUMBER, "storms and other shocks that begin", "mean", "shocks", needs="shocks",
@@ -203,7 +229,17 @@ _SHOCKS = (
             "shock_short_s", HOUR_S, needs="shocks and shortfall", parts=ROOTS),
 )  # fmt: skip
 
-MEASURES = (*_WENT_WITHOUT, *_PATIENTS, *_CYLINDERS, *_POWER, *_CONCENTRATORS, *_COVER, *_MANIFOLD, *_SHOCKS)
+MEASURES = (
+    *_WENT_WITHOUT,
+    *_PATIENTS,
+    *_CYLINDERS,
+    *_POWER,
+    *_CONCENTRATORS,
+    *_COVER,
+    *_MANIFOLD,
+    *_SHOCKS,
+    *_FUNDS,
+)
 OF_OTHER_QUESTIONS = (  # not in a summary, but in what a what-if, a study of drivers or of facilities gives
     Measure(SUPPLY_HOURS, PATIENT_HOURS, "in need and given nothing, for lack of supply", "mean"),
     Measure("unserved_supply_patient_hours", PATIENT_HOURS, "in need and given nothing, for lack of supply",

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from o2sim.errors import InvariantError
 from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
+from o2sim.model.purse import Purse
 from o2sim.model.state import State
 from o2sim.model.store import CylinderStore
 
@@ -41,6 +42,8 @@ def check_whole_run(run: State) -> None:
         _check_regulators(run, run.store)
         _check_sharing(run, run.store)
         _check_backups(run)
+    if run.purse is not None:
+        _check_purse(run, run.purse)
     _check_delivery(run)
     require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
     if not ledger.shortfall.as_before:
@@ -67,6 +70,22 @@ def _check_shocks(run: State) -> None:
         require(all(a[1] < b[0] for a, b in pairwise(spells)), "spells of road, supplier, power and storms apart")
     in_storms = zip(run.ledger.shock_short_s, run.ledger.short_s, strict=True)
     require(all(0 <= within <= whole for within, whole in in_storms), "short seconds in storms")
+
+
+def _check_purse(run: State, purse: Purse) -> None:
+    """Check that all money is in the purse, paid or lapsed, and that what is kept and owed is what orders say."""
+    ledger, supplier = run.ledger, purse.rules.supplier
+    came = ledger.allotted_cents + ledger.fees_cents - ledger.lapsed_cents
+    require(purse.opening_cash + came == purse.cash + ledger.paid_cents, "money in the purse")
+    require(purse.opening_owed + ledger.billed_cents == purse.owed + ledger.paid_cents, "money billed")
+    require(purse.owed == sum(each.left for each in purse.invoices), "money owed by invoice")
+    require(0 <= purse.reserved <= purse.cash and min(purse.lacking, purse.fees_due) >= 0, "money kept for orders")
+    bought = [order for order in run.open_orders.values() if order.cost_cents >= 0]
+    unpaid = sum(order.cost_cents for order in bought if order.awaits or supplier.terms != "prepaid")
+    kept = purse.ordered if supplier.terms == "credit" else purse.reserved - purse.fuel_reserved
+    require(kept == unpaid, "money of the orders")
+    limit = supplier.limit_cents
+    require(limit is None or purse.owed + purse.ordered <= limit, "limit of what may be owed")
 
 
 def _check_backups(run: State) -> None:

@@ -103,6 +103,16 @@ class Ledger:
     reserve_s: int = 0
     manifold_dry_s: int = 0
     shock_short_s: list[int] = field(default_factory=lambda: [0] * len(Root))  # by root, while a storm is on
+    days_without_funds: int = 0
+    cylinders_not_ordered: int = 0
+    orders_not_placed: int = 0
+    approval_s: int = 0
+    unfunded_gas: int = 0
+    allotted_cents: int = 0
+    fees_cents: int = 0
+    lapsed_cents: int = 0
+    billed_cents: int = 0
+    paid_cents: int = 0
     interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
     unserved_s_by_class: list[int] = field(default_factory=list)
     short_s_by_class: list[int] = field(default_factory=list)
@@ -139,6 +149,8 @@ class Ledger:
         self.ward_unserved_s[patient.ward] += seconds
         self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
+        if patient.cause == Cause.NO_FUNDS:
+            self.unfunded_gas += seconds * patient.flow_ml_min
         self.deficit_ms += 1_000 * seconds
         if self.shortfall.as_before:
             assert patient.gap_since_s is not None  # there is a cause

@@ -20,6 +20,7 @@ from o2sim.model.steps.days import day_begins, finish
 from o2sim.model.steps.from_count import begin_from_count
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.manifold import begin_manifold
+from o2sim.model.steps.money_comes import begin_funds
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import begin_units
@@ -88,6 +89,7 @@ def begin_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tupl
         begin_from_count(state)
     begin_manifold(state)
     begin_reviews(state)
+    begin_funds(state)
     begin_shifts(state)
     begin_store_days(state)
     begin_losses(state)

@@ -18,22 +18,26 @@ class Rank(IntEnum):
 
     DAY_BEGINS = 0  # the count of the day before anything happens on it
     POWER_RESTORED = 1
-    DELIVERY = 2
-    REPAIR_DONE = 3
-    PATIENT_LEAVES = 4
-    SHIFT_CHANGES = 5
-    TIMER_ENDS = 6  # staff have finished a change or a response
-    PATIENT_ARRIVES = 7
-    GAUGE_CHECK = 8
-    CYLINDER_RUNS_OUT = 9
-    FLOW_STEPS_DOWN = 10  # after the looks and run-outs of this instant, which are those of the flow so far
-    UNIT_FAILS = 11
-    POWER_LOST = 12
-    CYLINDER_LOST = 13
-    REVIEW = 14
-    TOLERANCE_CROSSED = 15  # late: a gap that ends at this instant has not exceeded the tolerated gap
-    SUPPLY_CROSSED = 16  # the supply clock of a spell: a stock-out comes directly after its interruption
-    TRANSFER_DUE = 17  # last: nobody is sent on who is served at this instant
+    FUNDS_COME = (
+        2  # what is left lapses, then an allotment, then the midnight of the purse: fees, what waits for money
+    )
+    PAYMENT_DUE = 3
+    DELIVERY = 4
+    REPAIR_DONE = 5
+    PATIENT_LEAVES = 6
+    SHIFT_CHANGES = 7
+    TIMER_ENDS = 8  # staff have finished a change or a response
+    PATIENT_ARRIVES = 9
+    GAUGE_CHECK = 10
+    CYLINDER_RUNS_OUT = 11
+    FLOW_STEPS_DOWN = 12  # after the looks and run-outs of this instant, which are those of the flow so far
+    UNIT_FAILS = 13
+    POWER_LOST = 14
+    CYLINDER_LOST = 15
+    REVIEW = 16  # then orders that are approved
+    TOLERANCE_CROSSED = 17  # late: a gap that ends at this instant has not exceeded the tolerated gap
+    SUPPLY_CROSSED = 18  # the supply clock of a spell: a stock-out comes directly after its interruption
+    TRANSFER_DUE = 19  # last: nobody is sent on who is served at this instant
 
 
 # Steps that count and move nothing: how long a gap is tolerated does not decide who gets what, and when.
@@ -54,6 +58,9 @@ SUN_STEP_S = 3_600
 # Items of a unit's own events at one instant: its number plus one of these.
 FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
 BY_LOOK, BY_NOTE, BY_OXIMETER, BY_RELATIVE = range(4)  # who finds an empty cylinder; in ties the first
+LAPSE, ALLOTMENT, MIDNIGHT = range(3)  # items of money that comes
+APPROVED = 1  # item of an order that is approved, plus its number: after the review
+UNKNOWN_S = 1 << 60  # when an order arrives that is not yet approved: after all others
 STORE_OPENS = 1  # item among the changes of shift
 BACKUP_OPENS = 1 << 31  # item of a back-up among the timers, plus the patient's: after those of staff
 PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
@@ -66,6 +73,17 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "delivery": ("cylinders arrive, empties go back", "order", "cylinders", "full cylinders after"),
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
     "emergency order": ("an emergency order is placed", "order", "cylinders", "second at which it will arrive"),
+    "order lacks money": ("the money is too little for an order", "order", "cylinders not ordered", "ordered"),
+    "order awaits approval": (
+        "an order is decided, and is to be approved",
+        "order",
+        "cylinders",
+        "when it will be",
+    ),
+    "money comes": ("money comes into the purse", "1 an allotment, 2 fees", "", "in the purse after, hundredths"),
+    "money lapses": ("what was not spent is lost", "", "", "hundredths lost"),
+    "fuel lacks money": ("the purse does not pay for a tank of fuel", "", "", ""),
+    "repair lacks money": ("the purse does not pay for a repair", "unit", "", ""),
     "order cut": ("part of an order is cancelled", "order", "cylinders", ""),
     "cylinder sent part-used": (
         "a part-used cylinder goes to the empties, to be filled",

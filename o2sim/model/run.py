@@ -72,6 +72,7 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         opening_usable_gas=state.opening_usable,
         closing_usable_gas=state.usable_gas(),
         fewest_full=state.fewest_full,
+        **({} if state.purse is None else state.purse.found()),
         unit_running_s=tuple(state.levels.unit_running_s),
         at_once=state.levels.outcome(),
         battery_usable_ws=battery.usable_ws if battery is not None else 0,

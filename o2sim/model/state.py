@@ -16,6 +16,7 @@ from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.patient import Backup, OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
+from o2sim.model.purse import new_purse
 from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore, Order
 from o2sim.model.ward import open_wards, wards_of_classes
@@ -109,6 +110,9 @@ class State:
         self.outages = draws.outages(hospital)
         self.shock_spells: list[tuple[int, int]] = draws.shock_records(hospital).tolist()  # while one is on
         self.shocks_begun = 0  # of these, before this second as last asked
+        self.purse = new_purse(hospital)  # None: there is always money
+        self.allotments = draws.allotments(hospital)
+        self.supplier_failures = draws.failures_of_supplier(hospital) if hospital.funds is not None else []
         self.orders = self._before("orders")
         self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)

@@ -23,6 +23,10 @@ class Order:
     day: dt.date
     nth: int
     delivery: Any = field(default=None, repr=False)  # the pending event
+    lacking: int = 0  # cylinders wanted and not ordered for want of money
+    cost_cents: int = -1  # kept or paid for it from the purse; -1: nothing is
+    awaits: bool = False  # its approval: it is not yet placed
+    placed_s: int = 0  # or decided, while it awaits approval
 
 
 class CylinderStore:

@@ -70,6 +70,84 @@ KERNEL = (
         needs="shocks",
     ),
     Fault(
+        "an invoice is overdue in the second at which it falls due",
+        "kernel/funds.py",
+        ".due_s < k.now",
+        ".due_s <= k.now",
+        needs="funds.supplier.stops_when_overdue",
+    ),
+    Fault(
+        "the trip of an order need not be paid for",
+        "kernel/funds.py",
+        "left, each = free - _trip_of(k, emergency), ",
+        "left, each = free, ",
+        needs="funds",
+    ),
+    Fault(
+        "what is kept for orders lapses too",
+        "kernel/money_comes.py",
+        "    lost = free_cash(k)\n",
+        "    lost = k.purse.cash\n",
+        needs="funds.lapses",
+    ),
+    Fault(
+        "what an order lacked counts before it could have come",
+        "kernel/resupply.py",
+        "    expect(k, number, lacking, arrival_if_placed_s(k, day, nth))",
+        "    expect(k, number, lacking, k.now + 0 * nth)",
+        needs="funds",
+    ),
+    Fault(
+        "no review is held as money comes",
+        "kernel/money_comes.py",
+        "            if k.purse.was_cut:\n",
+        "            if False:\n",
+        needs="funds.allotment",
+    ),
+    Fault(
+        "an order that an emergency cancels keeps its money",
+        "kernel/stock.py",
+        "            let_go(k, order)\n",
+        "            pass\n",
+        needs="funds",
+    ),
+    Fault(
+        "a repair costs nothing",
+        "kernel/funds.py",
+        "    _pay(k, k.purse.repair)\n",
+        "",
+        needs="funds",
+    ),
+    Fault(
+        "a whole tank of fuel is paid, whatever came",
+        "kernel/funds.py",
+        "_pay(k, fuel_price(k, received_ml))",
+        "_pay(k, fuel_price(k, k.rules.power_generator_tank_ml))",
+        needs="funds",
+    ),
+    Fault(
+        "the first order of a day is approved by the luck of the second",
+        "kernel/resupply.py",
+        "law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1",
+        "law, nth = k.rules.funds_approval_s, purse.decided_on_day",
+        needs="funds.approval_s",
+    ),
+    Fault(
+        "every patient pays the fee",
+        "kernel/funds.py",
+        " < k.rules.funds_fees_paid_by:",
+        " < 1.0:",
+        needs="funds.fees",
+    ),
+    Fault(
+        "the latest invoice is paid first",
+        "kernel/funds.py",
+        "        first = invoice_at(k, purse.first_invoice)\n",
+        "        last = (purse.first_invoice + purse.invoice_count - 1) % purse.invoice_room\n"
+        "        first = invoice_at(k, last)\n",
+        needs="funds.supplier",
+    ),
+    Fault(
         "a response that begins by night takes as long as by day",
         "kernel/times.py",
         "    if by_night.kind >= 0 and not is_day(k, k.now):\n",
@@ -822,6 +900,27 @@ KERNEL = (
 
 
 REFERENCE = (
+    Fault(
+        "money for what did not come is lost",
+        "steps/funds.py",
+        "        _pay(state, amount - order.cost_cents)\n",
+        "        pass\n",
+        needs="funds",
+    ),
+    Fault(
+        "a purse that pays for oxygen last tries it first",
+        "steps/money_comes.py",
+        "    for what in purse.rules.pays_for:\n",
+        "    for what in sorted(purse.rules.pays_for):\n",
+        needs="funds.allotment",
+    ),
+    Fault(
+        "an order placed for nobody delays those after it",
+        "steps/road.py",
+        "    return _arrival_s(state, _due_s(state, day, nth))",
+        "    return arrives_s(state, _due_s(state, day, nth))",
+        needs="funds",
+    ),
     Fault(
         "a low battery calls the generator at once",
         "power.py",

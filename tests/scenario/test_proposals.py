@@ -16,6 +16,7 @@ BATTERY = with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}")
 SOLAR_ALONE = with_value("power.solar", "{peak: 2 kW}", BATTERY)
 GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
+CREDIT = with_value("funds", "{opening: 600 USD, supplier: {terms: credit, limit: 90 USD}}")
 SHILLINGS = CALM.replace("USD", "UGX")
 MASK = with_value("patients.adults.flow", "3 L/min")
 # The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then
@@ -120,6 +121,9 @@ CASES = {
          "power.battery.fade = {per_cycle: 0.04 %, per_year: 3 %}", "{per_year: 3 %, per_cycle: 0.04 %}"),
         (BATTERY, "power.battery.fade", "{heat: 33 degC}", "write fade: {per_cycle: 0.04 %, per_year: 3 %}",
          "{per_cycle: 0.04 %, per_year: 3 %}", "{per_year: 3 %, per_cycle: 0.04 %}")],
+    "write terms: credit, or leave {} out": [
+        (CREDIT, "funds.supplier.terms", "prepaid", "write terms: credit", "credit", "credit"),
+        (CREDIT, "funds.supplier.terms", "prepaid", "leave limit out", "funds.supplier = {}", "{terms: prepaid}")],
     "or write regulators": [
         (without("cylinders.regulators", CALM), "cylinders.regulator_sets", "[]", "write regulators", None, None)],
     "write crew: 1": [

@@ -43,6 +43,7 @@ set_at = _row(records.SET, "sets")
 bank_at = _row(records.BANK, "banks")
 away_at = _row(records.AWAY, "away")
 order_at = _row(records.ORDER, "order_places")
+invoice_at = _row(records.INVOICE, "invoices")
 unit_at = _row(records.UNIT, "units")
 _unit_rules_at = _row(records.UNIT_RULES.dtype, "unit_rules")  # by group
 lives_at = _row(records.LIVES, "lives")  # by unit

@@ -24,7 +24,8 @@ SOURCES = len(SOURCE_NAMES)
 _LEFT_OUT = """costs equipment now owned patients grid_cuts grid_use grid_scale grid_first_day
 grid_days grid_stated power_load_shedding power_generator_hours resupply_road_closures
  resupply_supplier_outages concentrators_listed bedside_delivery_sets cylinders_regulator_sets
- cylinders_backup_classes wards shocks"""
+ cylinders_backup_classes wards shocks funds_allotment_every_s funds_allotment_day funds_allotment_month
+ funds_allotment_delay_s funds_lapses"""
 RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))
 CLASS = Packer(
     PatientClass,
@@ -119,8 +120,17 @@ MANIFOLD = record(
 PROMISE = record("what which amount")  # in roots.py
 SPARE = record("most running")  # a node of the tree in bank.py
 LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
+PURSE = record(  # Purse and Prices in the reference, in hundredths of the currency
+    "buys_oxygen? buys_fuel? buys_parts? takes_fees?",
+    "cash reserved ordered owed first_invoice invoice_count invoice_room fees_due lacking lacking_from",
+    "was_cut? emergency_cut? fuel_waits? fuel_reserved decided_day decided_on_day opening_cash opening_owed",
+    "trip refill carriage emergency_trip emergency_cylinder fuel repair full_gas",
+)
+INVOICE = record("due_s left")
 ORDER = record(
+    "slot",  # its place among the orders
     "number count arrival_s emergency? open_order? day nth delivery",
+    "lacking cost_cents awaits? placed_s",
     "first_away last_away",  # of its own cylinders among those away
 )
 AWAY = record("content after")
@@ -187,6 +197,9 @@ RUN = record(
     "shocks_begun generator_gaps generator_gap_count",
     "start",  # address of what was counted
     "lives has_lives?",  # address of LIVES by unit
+    "allotments allotment_count",  # the seconds at which they come
+    "lapses lapse_count supplier_failures supplier_failure_count invoices",
+    ("purse", PURSE),
     ("seed", "u8"),
     ("replication", "u8"),
     "now midnight_s end_s",

@@ -58,6 +58,8 @@ def _begin_horizon(state: State) -> None:
     state.booked_gas = 0
     state.levels.begin_horizon()
     state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
+    if state.purse is not None:
+        state.purse.begin_horizon()
 
 
 def finish(state: State) -> None:

@@ -7,6 +7,7 @@ import datetime as dt
 from o2sim.model.power import FUEL_PER_ML, GeneratorState
 from o2sim.model.rules import GENERATOR, HOURS, WORKSHOP, Rank
 from o2sim.model.state import State
+from o2sim.model.steps.funds import keep_for_fuel, pay_for_fuel
 from o2sim.model.steps.staff import call_for_generator, call_off_task
 from o2sim.model.steps.supply import credit_chain, switch_supply
 from o2sim.scenario.types.hospital import DAY_S
@@ -141,7 +142,8 @@ def follow_fuel(state: State) -> None:
         return
     seconds, step = generator.fuel // generator.rate, fuel_runs_out
     refuel = generator.rules.refuel
-    if refuel is not None and not generator.on_order:
+    waits = state.purse is not None and state.purse.fuel_waits
+    if refuel is not None and not generator.on_order and not waits:
         to_reorder = max(0, generator.fuel - refuel.reorder_ml * FUEL_PER_ML)
         if -(-to_reorder // generator.rate) <= seconds:
             seconds, step = -(-to_reorder // generator.rate), fuel_ordered
@@ -149,14 +151,16 @@ def follow_fuel(state: State) -> None:
 
 
 def fuel_ordered(state: State) -> None:
-    """The tank is down to the reorder level: fuel is ordered."""
+    """The tank is down to the reorder level, or money has come since: fuel is ordered if it can be paid."""
     generator = _generator(state)
     assert generator.rules.refuel is not None
+    state.chain.seen = ()
+    if not keep_for_fuel(state):
+        return
     day = state.rules.start + dt.timedelta(days=(state.now - state.midnight_s) // DAY_S)
     due_s = state.now + state.draws.fuel_lead_time_s(generator.rules.refuel.lead_time_s, day)
     state.note("fuel ordered", -1, -1, due_s)
     generator.on_order = True
-    state.chain.seen = ()
     state.clock.at(due_s, Rank.DELIVERY, WORKSHOP, fuel_delivered)
 
 
@@ -171,6 +175,7 @@ def fuel_delivered(state: State) -> None:
     generator.fuel += received
     state.chain.fuel_received += received
     state.ledger.fuel_received += received
+    pay_for_fuel(state, received // FUEL_PER_ML)
     generator.on_order = generator.dry = False
     state.chain.seen = ()
     run_generator(state)

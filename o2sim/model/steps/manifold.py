@@ -10,6 +10,7 @@ from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, next_multiple_s
 from o2sim.model.state import State, there
+from o2sim.model.steps.funds import no_cylinder
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.resupply import consider_review, credit_shelf
@@ -233,5 +234,5 @@ def outlets_reason(state: State) -> Cause:
         return Cause.OUTLETS_FULL
     tasks = [bank.task for bank in manifold.banks if bank.task is not None]
     if not tasks:
-        return Cause.NO_CYLINDER
+        return no_cylinder(state)
     return Cause.CHANGEOVER if any(task.event is not None for task in tasks) else Cause.WAITING_FOR_STAFF

@@ -10,6 +10,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.backup import take_back_backup
 from o2sim.model.steps.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
+from o2sim.model.steps.funds import take_fee
 from o2sim.model.steps.gaps import end_gap, interruption_by_gap, stop_waiting, wait
 from o2sim.model.steps.manifold import release_outlet, turn_outlet_down
 from o2sim.model.steps.noticed import put_back_oximeter
@@ -92,6 +93,7 @@ def patient_leaves(state: State, patient: Patient) -> None:
     end_short(state, patient)
     take_back_backup(state, patient)
     del state.present[patient.number]
+    take_fee(state, patient.luck)
     state.note("patient leaves", patient.number, -1, patient.unserved_s)
     check_leaving(patient)
 

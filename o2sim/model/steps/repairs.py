@@ -7,6 +7,7 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.ages import next_life_s, stop_life
+from o2sim.model.steps.funds import pay_for_repair
 from o2sim.model.steps.gaps import attended, wait
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_low, resume
@@ -85,21 +86,34 @@ def _take_out(state: State, unit: Unit) -> None:
 
 
 def send_for_repair(state: State, unit: Unit, failure: int) -> None:
-    """Let a unit be repaired: at once, by a technician on the way, or when one is free."""
-    if state.technicians_free is None:
-        _repair(state, unit, failure, 0)
-    elif state.technicians_free > 0:
-        state.technicians_free -= 1
-        travel_s = 0
-        if unit.rules.travel_s is not None:
-            travel_s = state.draws.travel(unit.rules.travel_s, unit.item)[failure]
-        _repair(state, unit, failure, travel_s)
+    """Let a unit be repaired, or wait for a technician or for the money."""
+    if state.for_technician or state.technicians_free == 0:
+        wait_for_technician(state, unit, failure)
+    elif pay_for_repair(state):
+        _send_technician(state, unit, failure)
     else:
+        state.note("repair lacks money", unit.number)
         wait_for_technician(state, unit, failure)
 
 
+def _send_technician(state: State, unit: Unit, failure: int) -> None:
+    """Let somebody of the crew, if one is counted, go to a unit and repair it."""
+    travel_s = 0
+    if state.technicians_free is not None:
+        state.technicians_free -= 1
+        if unit.rules.travel_s is not None:
+            travel_s = state.draws.travel(unit.rules.travel_s, unit.item)[failure]
+    _repair(state, unit, failure, travel_s)
+
+
+def begin_waiting_repairs(state: State) -> None:
+    """Money has come: repairs that waited for it begin, in order of failure, as far as it goes."""
+    while state.for_technician and state.technicians_free != 0 and pay_for_repair(state):
+        _send_technician(state, *state.for_technician.popleft())
+
+
 def wait_for_technician(state: State, unit: Unit, failure: int) -> None:
-    """Put a unit at the end of those that wait for a technician."""
+    """Put a unit at the end of those that wait for a technician, or for money."""
     state.for_technician.append((unit, failure))
 
 
@@ -120,7 +134,7 @@ def repair_done(state: State, unit: Unit) -> None:
     state.note("repair done", unit.number)
     state.levels.in_repair -= 1
     if state.technicians_free is not None:
-        if state.for_technician:
+        if state.for_technician and pay_for_repair(state):
             _repair(state, *state.for_technician.popleft(), 0)
         else:
             state.technicians_free += 1

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 
-from o2sim.model.rules import Rank
+from o2sim.model.rules import APPROVED, UNKNOWN_S, Rank
 from o2sim.model.state import State, there
-from o2sim.model.steps.road import ordinary_arrival_s
+from o2sim.model.steps.funds import (
+    FROM_THE_START,
+    bill,
+    can_order,
+    decided,
+    expect,
+    has_come,
+    has_lost_supplier,
+    keep_money,
+    pay_as_placed,
+    pays_for_oxygen,
+)
+from o2sim.model.steps.road import arrival_if_placed_s, ordinary_arrival_s
 from o2sim.model.store import Order
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -31,11 +43,22 @@ def consider_review(state: State, emptied: bool = True) -> None:
 
 
 def review(state: State) -> None:
-    """Look at the stock; order up to the level if the position is at or below the reorder point."""
-    resupply, store = state.resupply_rules, there(state.store)
+    """The time of a review has come: the stock is looked at."""
+    resupply = state.resupply_rules
     emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
     if resupply.review_s is not None:
         state.clock.at(state.now + resupply.review_s, Rank.REVIEW, 0, review)
+    look_at_stock(state, emptied_now)
+
+
+def look_at_stock(state: State, emptied_now: bool = True, *, again: bool = False) -> None:
+    """Look at the stock; order up to the level if the position is at or below the reorder point.
+
+    again: as money has come since the last review.
+    """
+    resupply, store = state.resupply_rules, there(state.store)
+    if state.purse is not None:
+        state.purse.was_cut = False
     if store.position > resupply.reorder_point:
         return
     wanted = resupply.order_up_to - store.position
@@ -46,7 +69,7 @@ def review(state: State) -> None:
         return  # the cylinder just opened will be one of the empties: wait until one is
     wanted = min(wanted, store.unpromised_empties)
     if wanted >= max(1, resupply.minimum_order):
-        _order(state, wanted)
+        _order(state, wanted, again)
 
 
 def send_part_used(
@@ -72,17 +95,62 @@ def send_part_used(
         state.note("cylinder sent part-used", len(store.rack), len(store.empties), content)
 
 
-def _order(state: State, count: int) -> None:
-    day, nth = today(state, state.orders_on_day)
-    arrival_s = ordinary_arrival_s(state, day, nth)
-    order = Order(state.orders, count, arrival_s, emergency=False, day=day, nth=nth)
-    state.note("order", order.number, count, arrival_s)
+def _order(state: State, wanted: int, again: bool) -> None:
+    """Decide an order of as many cylinders as can be paid for; it is placed at once, or when it is approved."""
+    count = can_order(state, wanted, state.resupply_rules.minimum_order)
+    order = Order(state.orders, count, UNKNOWN_S, emergency=False, day=state.rules.start, nth=0)
+    order.lacking = wanted - count
+    state.orders += 1
+    decided(state, order, again)
+    if not await_approval(state, order):
+        _place(state, order)
+
+
+def await_approval(state: State, order: Order) -> bool:
+    """Let an order wait until it is approved, where that takes time; its empties and its money are kept for it."""
+    funds = state.rules.funds
+    if funds is None or funds.approval_s is None or not pays_for_oxygen(state):
+        return False
+    due_s = state.now + state.draws.approval_s(funds.approval_s, *today(state, there(state.purse).decided_on_day))
+    order.awaits, order.placed_s = True, state.now
+    there(state.store).promise(order.count)
+    state.open_orders[order.number] = order
+    keep_money(state, order)
+    state.note("order awaits approval", order.number, order.count, due_s)
+    state.clock.at(due_s, Rank.REVIEW, APPROVED + order.number, order_approved, order)
+    return True
+
+
+def order_approved(state: State, order: Order) -> None:
+    """An order is approved: it is placed, if an emergency has left anything of it."""
+    order.awaits = False
+    state.ledger.approval_s += state.now - order.placed_s
+    there(state.store).call_off(order.count)
+    del state.open_orders[order.number]
+    _place(state, order)
+
+
+def _place(state: State, order: Order) -> None:
+    """Place an order that is decided; where money left nothing of it, only when it would have come counts."""
+    if order.count == 0:
+        day = _date(state)
+        expect(state, order, arrival_if_placed_s(state, day, state.orders_on_day.get(day, 0)))
+        return
+    order.day, order.nth = today(state, state.orders_on_day)
+    order.arrival_s = ordinary_arrival_s(state, order.day, order.nth)
+    state.note("order", order.number, order.count, order.arrival_s)
     place_order(state, order)
+    if order.lacking > 0:
+        expect(state, order, order.arrival_s)
+
+
+def _date(state: State) -> dt.date:
+    return state.rules.start + dt.timedelta(days=(state.now - state.midnight_s) // DAY_S)
 
 
 def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
     """Return the date and how many orders were placed on it before (from 0), and count this one."""
-    day = state.rules.start + dt.timedelta(days=(state.now - state.midnight_s) // DAY_S)
+    day = _date(state)
     nth = counter.get(day, 0)
     counter.clear()
     counter[day] = nth + 1
@@ -91,9 +159,12 @@ def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
 
 def place_order(state: State, order: Order) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
+    if order.cost_cents == FROM_THE_START:
+        keep_money(state, order)
+    order.placed_s = state.now
+    pay_as_placed(state, order)
     put_down(state, order)
     state.ledger.collections += state.resupply_rules.own_cylinders
-    state.orders += 1
     state.ledger.orders += 1
 
 
@@ -114,6 +185,10 @@ def delivery(state: State, order: Order) -> None:
     del state.open_orders[order.number]
     credit_shelf(state)
     empties = store.hand_over(order.number, order.count)
+    has_come(state, order)
+    if has_lost_supplier(state, order):
+        _nothing_comes(state, order, empties)
+        return
     brought = order.count if order.emergency else _brought(state, order)
     store.take_back(empties[brought:])
     filled = [content for content in empties[:brought] if not _condemned(state, content)]
@@ -130,9 +205,18 @@ def delivery(state: State, order: Order) -> None:
     if order.emergency:
         ledger.emergency_deliveries += 1
         ledger.emergency_cylinders += len(fills)
+    bill(state, order, len(fills), sum(filled))
     state.note("delivery", order.number, len(fills), store.full)
     if len(fills) < order.count:
         consider_review(state)
+
+
+def _nothing_comes(state: State, order: Order, empties: list[int]) -> None:
+    """The supplier has failed since an order was paid: nothing comes, and the money is lost."""
+    there(state.store).take_back(empties)
+    state.note("order cut", order.number, order.count)
+    state.ledger.cylinders_cut += order.count
+    consider_review(state)
 
 
 def _brought(state: State, order: Order) -> int:

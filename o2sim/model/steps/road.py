@@ -15,18 +15,30 @@ Spells = Sequence[tuple[int, int]]  # [start, end) in s, apart and in order
 
 def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
-    resupply = state.resupply_rules
-    lead_time_s = state.draws.lead_time_s(resupply.lead_time_s, day, nth)
-    return arrives_s(state, taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s)
+    return arrives_s(state, _due_s(state, day, nth))
+
+
+def arrival_if_placed_s(state: State, day: dt.date, nth: int) -> int:
+    """Return when an order would arrive if it were placed now; none is."""
+    return _arrival_s(state, _due_s(state, day, nth))
+
+
+def _due_s(state: State, day: dt.date, nth: int) -> int:
+    lead_time_s = state.draws.lead_time_s(state.resupply_rules.lead_time_s, day, nth)
+    return taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s
 
 
 def arrives_s(state: State, due_s: int) -> int:
     """Return when an order that is due at a second arrives: no overtaking, calendar, road."""
-    resupply = state.resupply_rules
-    arrival_s = due_s if resupply.overtaking else max(due_s, state.last_delivery_s)
-    arrival_s = _on_a_free_day_s(state, arrival_s, resupply.no_delivery)
+    arrival_s = _arrival_s(state, due_s)
     state.last_delivery_s = max(arrival_s, state.last_delivery_s)
     return arrival_s
+
+
+def _arrival_s(state: State, due_s: int) -> int:
+    resupply = state.resupply_rules
+    arrival_s = due_s if resupply.overtaking else max(due_s, state.last_delivery_s)
+    return _on_a_free_day_s(state, arrival_s, resupply.no_delivery)
 
 
 def emergency_arrival_s(state: State, lead_time_s: int) -> int:

@@ -14,6 +14,7 @@ from o2sim.model.patient import REPLACEMENT, OpenCylinder, Patient
 from o2sim.model.state import State, there
 from o2sim.model.steps.claims import has_backup, on_ward
 from o2sim.model.steps.delivery import needs_humidifier
+from o2sim.model.steps.funds import no_cylinder
 from o2sim.model.steps.manifold import could_change
 from o2sim.model.steps.reduced_flow import may_take_two, takes_reduced
 from o2sim.model.steps.sources import units_reason
@@ -244,7 +245,7 @@ def _why_none(state: State, patient: Patient) -> Cause:
     """Return why the last source in the strategy's order has no supply for a patient."""
     last = state.rules.strategy.sources[-1]
     if last == "cylinder":
-        return Cause.NO_CYLINDER
+        return no_cylinder(state)
     if last == "manifold":
-        return Cause.OUTLETS_FULL if could_feed(state) else Cause.NO_CYLINDER
+        return Cause.OUTLETS_FULL if could_feed(state) else no_cylinder(state)
     return units_reason(state, there(state.bank), patient)

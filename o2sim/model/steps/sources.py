@@ -9,6 +9,7 @@ from o2sim.model.steps.bedside import connect_cylinder
 from o2sim.model.steps.claims import has_backup, regulator_free
 from o2sim.model.steps.connecting import Connect, hands_come, keep_source, needs_hands
 from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery
+from o2sim.model.steps.funds import no_cylinder
 from o2sim.model.steps.gaps import wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free, outlets_reason
 from o2sim.model.steps.opening import may_open
@@ -138,7 +139,7 @@ def reason(state: State, patient: Patient) -> Cause:
         return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
-        return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
+        return Cause.NO_REGULATOR if may_open(state, patient) else no_cylinder(state)
     if state.rules.strategy.sources[-1] == "manifold":
         return outlets_reason(state)
     return units_reason(state, there(state.bank), patient)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED, Rank, keep_gas
 from o2sim.model.state import State, there
+from o2sim.model.steps.funds import can_order, expect, let_go, pays_for_oxygen
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.resupply import consider_review, credit_shelf, place_order, send_part_used, today
 from o2sim.model.steps.road import emergency_arrival_s
@@ -59,6 +60,8 @@ def _credit_cylinders(state: State) -> None:
 def consider_emergency(state: State) -> None:
     """Order in an emergency if the shelf is low, as far as there are empties to hand over."""
     rule = state.rules.resupply.emergency if state.rules.resupply else None
+    if state.purse is not None:
+        state.purse.emergency_cut = False
     if rule is None or not _low(state, rule):
         return
     store = there(state.store)
@@ -72,12 +75,18 @@ def consider_emergency(state: State) -> None:
     wanted = min(wanted, store.unpromised_empties + promised)
     if wanted < max(1, rule.minimum_order):
         return
+    count = can_order(state, wanted, rule.minimum_order, emergency=True)
+    if count < wanted:
+        there(state.purse).emergency_cut, wanted = True, count
+    if wanted == 0:
+        return
     _free_promised(state, wanted - store.unpromised_empties)
     day, nth = today(state, state.emergencies_on_day)
     lead_time_s = state.draws.emergency_lead_time_s(rule.lead_time_s, day, nth)
     arrival_s = emergency_arrival_s(state, lead_time_s)
     order = Order(state.orders, wanted, arrival_s, emergency=True, day=day, nth=nth)
     state.note("emergency order", order.number, wanted, arrival_s)
+    state.orders += 1
     state.ledger.emergency_orders += 1
     place_order(state, order)
 
@@ -112,7 +121,7 @@ def _ordinary(state: State) -> list[Order]:
     assert state.rules.resupply is not None
     if state.rules.resupply.own_cylinders:
         return []
-    found = [order for order in state.open_orders.values() if not order.emergency]
+    found = [order for order in state.open_orders.values() if not order.emergency and order.count > 0]
     return sorted(found, key=lambda order: (-order.arrival_s, -order.number))
 
 
@@ -128,8 +137,13 @@ def _free_promised(state: State, count: int) -> None:
         state.ledger.cylinders_cut += cut
         state.note("order cut", order.number, cut)
         if order.count == 0:
+            let_go(state, order)
+            if order.awaits:
+                continue
             order.delivery.cancel()
             del state.open_orders[order.number]
+            if order.lacking == 0 and pays_for_oxygen(state):
+                expect(state, order, order.arrival_s)
 
 
 def begin_losses(state: State) -> None:

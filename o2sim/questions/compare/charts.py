@@ -55,6 +55,7 @@ CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain 
     Cause.WAITING_FOR_STAFF: ("#BBBBBB", "**"),
     Cause.NO_DELIVERY_SET: ("#999999", "OO"),
     Cause.OUTLETS_FULL: ("#E5C494", "||"),
+    Cause.NO_FUNDS: ("#8DA0CB", "..."),
 }
 
 

@@ -33,6 +33,7 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.WAITING_FOR_STAFF: "more staff, above all at night, to connect and change cylinders",
     Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
     Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
+    Cause.NO_FUNDS: "more money for gas, or the same money sooner; more cylinders do not help",
 }
 
 WORTH_TELLING_SHARE = 0.1  # of all unserved hours of the strategy

@@ -17,6 +17,7 @@ from o2sim.scenario.building.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 from o2sim.scenario.building.uncertain import FORM
 from o2sim.scenario.keys.field import MONEY_PER
 from o2sim.scenario.keys.fields import STRATEGY, TOP, Field, FieldKind, Section
+from o2sim.scenario.types.funds import PURCHASES
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
 from o2sim.typed import Schema
 from o2sim.version import __version__
@@ -85,6 +86,7 @@ def _plain_kinds() -> dict[str, Schema]:
     column = {"anyOf": [scalar, {"type": "array", "items": scalar, "minItems": 1, "maxItems": 2}]}
     choice = {"type": ["array", "object"], "minItems": 1, "minProperties": 1}
     source = {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"}
+    purchase = {"type": "string", "pattern": rf"^\s*(?:{'|'.join(PURCHASES)})\s*$"}
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
         "date": date,
@@ -98,6 +100,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "weekdays": {"type": "array", "items": weekday},
         "months": {"type": "array", "items": month, "minItems": 1, "maxItems": 12},
         "names": {"type": "array", "items": scalar, "minItems": 1},
+        "purchases": {"type": "array", "items": purchase, "minItems": 1, "maxItems": 3},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},

@@ -46,7 +46,10 @@ def why_not(hospital: Hospital, over: Field, causes: Sequence[Cause]) -> tuple[s
     if [each.path for each in over.levers] != [FLEET] or cylinders is None:
         return ("only the whole stock, cylinders.fleet with its levels, moves without changing any order",)
     found = (
-        (tuple(causes) != (Cause.NO_CYLINDER,), "the target names other causes than no cylinder"),
+        (
+            not {Cause.NO_CYLINDER} <= set(causes) <= {Cause.NO_CYLINDER, Cause.NO_FUNDS},
+            "the target names other causes than no cylinder",
+        ),
         (over.held, "the levels are held while the fleet changes, so orders come at other times"),
         (hospital.manifold is not None, "banks of the manifold take what is on the shelf"),
         (resupply is not None and resupply.emergency is not None, "emergency orders look at a level that stays"),
@@ -56,6 +59,7 @@ def why_not(hospital: Hospital, over: Field, causes: Sequence[Cause]) -> tuple[s
             cylinders.unusable > 0 or cylinders.underfilled is not None,
             "a bad fill comes to the bedside at another time",
         ),
+        (hospital.funds is not None, "how much is ordered depends on the money there is"),
         (bool(hospital.wards), "wards keep cylinders of their own"),
     )
     return tuple(reason for holds, reason in found if holds)

@@ -281,7 +281,9 @@ def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, paths: Sequ
     if named:
         return read_causes(named)
     cylinders = all(path.split(".")[0] in ("cylinders", "resupply") for path in paths)
-    return (Cause.NO_CYLINDER,) if cylinders and hospital.cylinders is not None else tuple(sorted(SUPPLY_CAUSES))
+    if not cylinders or hospital.cylinders is None:
+        return tuple(sorted(SUPPLY_CAUSES))
+    return (Cause.NO_CYLINDER,) if hospital.funds is None else (Cause.NO_CYLINDER, Cause.NO_FUNDS)
 
 
 def _asked(question: Question, over: Field, reasons: tuple[str, ...]) -> Asked:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.values import Money, Values
+from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.listed import PUBLISHED_IN
 
 TASKS = ("look", "connect", "fetch", "filter")
@@ -15,12 +16,7 @@ def costs(setting: Setting, values: Values) -> None:
     """Check that all prices are in one currency, and that nothing brings more than it cost."""
     values.need_all()
     currency, groups = values["currency"], list(_groups(values))
-    prices = [each for group in (values, *groups) for each in group.data.values() if isinstance(each, Money)]
-    for money in prices:
-        if money.node is not None and money.currency not in ("", currency):
-            found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"
-            allowed = f"{currency}, the currency of costs"
-            values.faults.append(setting.problems.add(money.node, found, allowed, hint))
+    check_currency(setting.problems, values, currency)
     if values["prices_left_out"] == "published" and currency != PUBLISHED_IN:
         found, hint = f"prices_left_out: published, with prices in {currency}", "state each price, converted"
         values.fault("prices_left_out", found, f"published with currency {PUBLISHED_IN}, or asked", hint)
@@ -29,6 +25,17 @@ def costs(setting: Setting, values: Values) -> None:
         if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
             salvage, price = group["salvage"].amount, group["price"].amount
             group.fault("salvage price", f"salvage {salvage:g}, price {price:g}", "at most the price")
+
+
+def check_currency(problems: Problems, values: Values, currency: str) -> None:
+    """Note each amount of a section that is in another currency than the costs."""
+    for group in (values, *_groups(values)):
+        for money in group.data.values():
+            if isinstance(money, Money) and money.node is not None and money.currency not in ("", currency):
+                what = "a price" if money.node.path.split(".")[0] == "costs" else "money"
+                found = f"found {what} in {money.currency}"
+                hint = f"convert it, or set currency: {money.currency}"
+                values.faults.append(problems.add(money.node, found, f"{currency}, the currency of costs", hint))
 
 
 def _groups(values: Values) -> Iterator[Values]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import Any
 
-from o2sim.scenario.building import battery, costing, cylinders, patients, power, resupply
+from o2sim.scenario.building import battery, costing, cylinders, funds, patients, power, resupply
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
@@ -54,6 +54,8 @@ RULES: dict[type, Rule] = {
     types.DayHours: _day_hours,
     types.Shock: shock,
     types.Costs: costing.costs,
+    types.Allotment: funds.allotment,
+    types.Supplier: funds.supplier,
     StaffTime: costing.staff_time,
     OtherCost: costing.other_cost,
 }
@@ -75,6 +77,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
     check_shocks(setting)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
+    funds.check_funds(setting)
     if found := owned(setting):
         setting.parts["owned"] = found
     return setting.parts

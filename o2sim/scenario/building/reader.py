@@ -26,6 +26,7 @@ from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
+from o2sim.scenario.types.funds import PURCHASES
 from o2sim.scenario.types.tables import DIALECT_KEYS
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -269,18 +270,24 @@ class Reader:
         return tuple(map(round, found) if kind == "duration" else found)
 
     def _sources(self, node: Node, item: Field) -> tuple[str, ...]:
-        known = ("concentrator", "cylinder", "manifold")
-        sources: list[str] = []
+        return self._listed(node, item, ("concentrator", "cylinder", "manifold"))
+
+    def _purchases(self, node: Node, item: Field) -> tuple[str, ...]:
+        return self._listed(node, item, PURCHASES)
+
+    def _listed(self, node: Node, item: Field, known: tuple[str, ...]) -> tuple[str, ...]:
+        """Return known words in the order of the file, each at most once and one at least."""
+        found: list[str] = []
         for each in self._items(node, item):
             text = self._text_of(each, item)
             if text not in known:
                 raise self._refuse(each, item, hint=nearest(text, known))
-            if text in sources:
+            if text in found:
                 raise self._refuse(each, item, "named twice")
-            sources.append(text)
-        if not sources:
+            found.append(text)
+        if not found:
             raise self.problems.add(node, "found an empty list", allowed(item))
-        return tuple(sources)
+        return tuple(found)
 
     def _names(self, node: Node, item: Field) -> tuple[str, ...]:
         """Return names, each at most once; whose they are is looked at where all of them are known."""
@@ -421,6 +428,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "clock": Reader._clock,
     "clock times": Reader._clock_times,
     "sources": Reader._sources,
+    "purchases": Reader._purchases,
     "word": Reader._word,
     "fuel rate": Reader._fuel_rate,
     "register": Reader._register,

@@ -15,6 +15,7 @@ _NO_NUMBERS = (
     "word",
     "currency",
     "names",
+    "purchases",
     "sources",
     "weekdays",
     "months",

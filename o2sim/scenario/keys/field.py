@@ -31,7 +31,7 @@ FieldKind = Literal[
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "law of share", "law of number",
     "money", "money a year", "money a kWh", "money a litre",
-    "fuel rate", "weekdays", "months", "names", "register", "choices", "time zone", "columns",
+    "fuel rate", "weekdays", "months", "names", "purchases", "register", "choices", "time zone", "columns",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
     "date and time", "date or time", "list of pressures", "list of durations",
 ]  # fmt: skip

@@ -44,6 +44,7 @@ _ALLOWED = {
     "fuel rate": "litres of fuel an hour such as 0.95 L/h",
     "weekdays": "a list of days such as [mon, tue, sat]",
     "months": "a list of months such as [4, 5, 6] or [apr, may, jun]",
+    "purchases": "a list of oxygen, fuel and parts, each at most once",
     "names": "a list of names such as [newborns, children]",
     "time zone": "an offset from UTC such as UTC+02:00",
     "columns": "names of columns such as {arrival: [date, time]}",

@@ -21,7 +21,7 @@ from typing import Any, get_args
 from o2sim.quantities import units
 from o2sim.scenario.keys.field import CONVENTION, HIGHEST_COUNT, MOST, Field, FieldKind, Section
 
-UNITS = ("_ml_min", "_ml_h", "_kpa", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
+UNITS = ("_ml_min", "_ml_h", "_kpa", "_cents", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
 NEEDED = dataclasses.MISSING  # no default in the code: counted in the hash of a scenario whatever its value
 FOLLOWS = object()  # the default in the code is that of the file, else None
 _KEY = "key"

@@ -82,7 +82,7 @@ PRICES: Mapping[tuple[str, ...], str] = {  # shown in place of 0 where prices an
 }
 COUNTED: Mapping[
     tuple[str, ...], str
-] = {  # shown where a count is switched off, and what is read off a plate; they fit together
+] = {  # shown where a count is or the purse, is switched off, and what is read off a plate; they fit together
     ("now", "counted"): "2027-05-03 07:30",
     ("now", "cylinders", "full"): "12",
     ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
@@ -103,6 +103,12 @@ COUNTED: Mapping[
     ("now", "next_review"): "2027-05-05",
     ("power", "battery", "age"): "2 years",
     ("power", "battery", "peak"): "2 kW",
+    ("funds", "opening"): "600 USD",
+    ("funds", "allotment", "amount"): "900 USD",
+    ("funds", "fees", "amount"): "2 USD",
+    ("funds", "fees", "paid_by"): "60 %",
+    ("funds", "pays_for"): "[oxygen]",
+    ("funds", "approval"): "{gamma: {mean: 5 days, sd: 3 days}}",
 }
 STORM: Mapping[tuple[str, ...], str] = {  # shown where a shock is switched off
     ("shocks", "storm", "rate"): "4 / year",

@@ -22,6 +22,7 @@ from o2sim.scenario.types.battery import Battery, Fade
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
 from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
+from o2sim.scenario.types.funds import Allotment, Fees, Funds, Supplier
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
@@ -58,13 +59,14 @@ from o2sim.scenario.types.wards import (
 from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
-    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
-    "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
-    "Equipment", "Fade", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold",
-    "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel",
-    "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shock", "ShockPatients",
-    "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed",
-    "Transfer", "Underfilled", "UnitChoice", "UnitGroup", "Voltage", "Ward", "Window",
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Allotment", "Backups",
+    "Battery", "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours",
+    "Emergency", "Equipment", "Fade", "Fees", "Figures", "FlowStep", "Funds", "General", "Generator", "Grid",
+    "Hospital", "Law", "Manifold", "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass",
+    "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season",
+    "SendPartUsed", "Shock", "ShockPatients", "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess",
+    "Strategy", "Supplier", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "UnitGroup", "Voltage",
+    "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -192,6 +194,10 @@ class Hospital:
     shocks: tuple[Shock, ...] = key(
         "named sections", "events, such as storms, that hit road, power, supplier and patients at once", of=Shock,
         most="20", otherwise="no shocks", value=(),
+    )  # fmt: skip
+    funds: Funds | None = part_or_none(
+        Funds, "the purse that pays for gas, fuel and repairs, in the currency of `costs`",
+        "there is always money",
     )  # fmt: skip
 
     def transfer_of(self, class_index: int) -> Transfer | None:
