@@ -13,8 +13,9 @@ from counts import counted
 from o2sim.draws import Draws
 from o2sim.draws.extra import _ABOVE
 from o2sim.scenario import loads
-from o2sim.scenario.types.hospital import Hospital, Law, RoadClosure, Shock, ShockPatients
+from o2sim.scenario.types.hospital import Grid, Hospital, Law, RoadClosure, Shock, ShockPatients
 from o2sim.scenario.types.now import GridNow, Now
+from o2sim.scenario.types.spells import merged
 
 LONG = Law("exponential", (20.0 * DAY,))
 STORM = Shock(
@@ -170,3 +171,15 @@ def test_failures_of_a_supplier_are_the_onsets_within_the_run():
     ]
     assert len(found) > 2
     assert Draws(8, 0).failures_of_supplier(stormy()) == []
+
+
+def test_what_storms_close_stands_beside_what_is_listed():
+    """Cuts of a record and of storms, closures by date and of storms: all of them, joined where they meet."""
+    days = tuple((day * DAY, (day + 1) * DAY) for day in range(0, 360, 40))
+    dates = [dt.date(2027, 1, 1) + dt.timedelta(days=start_s // DAY) for start_s, _ in days]
+    road = replace(RULE, road_closures=tuple(RoadClosure(each, each) for each in dates))
+    rules = stormy(grid=Grid(cuts=days, first_day=0, days=365), resupply=road)
+    for number in range(5):
+        cuts, closed = Draws(9, number).listed_cuts(stormy()), Draws(9, number).closures(stormy())
+        assert Draws(9, number).listed_cuts(rules) == merged([*cuts, *days])
+        assert tuple(map(tuple, Draws(9, number).closures(rules))) == merged([*map(tuple, closed), *days])

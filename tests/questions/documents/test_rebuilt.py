@@ -112,7 +112,7 @@ def test_a_full_cylinder_rebuilt_from_the_words_on_litres(markdown):
     assert float(full.replace(",", "")) == pytest.approx(expected, rel=0.003)
 
 
-DRAWN_IN = ("sample", "sampling", "cuts", "spells", "met_patients", "met_supply")
+DRAWN_IN = ("sample", "sampling", "cuts", "spells", "shocks", "met_patients", "met_supply")
 
 
 def named_in_code():
@@ -132,6 +132,8 @@ def named_in_code():
                     "_time_s",
                     "uniforms",
                     "_phase",
+                    "_luck",
+                    "_lengths",
                 ):
                     texts = [each.value for each in node.args[:4] if isinstance(each, ast.Constant)]
                     found |= {text for text in texts[:1] if isinstance(text, str)}
