@@ -292,13 +292,6 @@ KERNEL = (
         needs="power.battery.fade",
     ),
     Fault(
-        "a faded battery goes on at the rates it had",
-        "kernel/fade.py",
-        "    battery_charged(k)\n",
-        "    pass\n",
-        needs="power.battery.fade",
-    ),
-    Fault(
         "an old battery begins as a new one",
         "kernel/memory.py",
         "power.battery.usable_at_first_ws",
