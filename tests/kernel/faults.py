@@ -299,13 +299,6 @@ KERNEL = (
         needs="power.battery.fade",
     ),
     Fault(
-        "a faded battery is called low by what it was when new",
-        "kernel/chain.py",
-        "return k.chain.battery.usable_ws * permille",
-        "return k.rules.power_battery_usable_ws * permille",
-        needs="power.battery.fade",
-    ),
-    Fault(
         "an emptied battery waits until it is full",
         "kernel/battery.py",
         "if battery.tripped and battery.level < again:",
