@@ -419,24 +419,10 @@ KERNEL = (
         needs="power.battery.fade",
     ),
     Fault(
-        "a faded battery goes on at the rates it had",
-        "kernel/fade.py",
-        "    battery_charged(k)\n",
-        "    pass\n",
-        needs="power.battery.fade",
-    ),
-    Fault(
         "an old battery begins as a new one",
         "kernel/memory.py",
         "power.battery.usable_at_first_ws",
         "power.battery.usable_ws",
-        needs="power.battery.fade",
-    ),
-    Fault(
-        "a faded battery is called low by what it was when new",
-        "kernel/chain.py",
-        "return k.chain.battery.usable_ws * permille",
-        "return k.rules.power_battery_usable_ws * permille",
         needs="power.battery.fade",
     ),
     Fault(

@@ -97,17 +97,18 @@ def test_a_battery_never_falls_below_half() -> None:
     assert at_heat(0.03, 25) == 0.03
 
 
-def test_what_no_longer_has_room_is_cut_off_and_counted() -> None:
+@both_engines
+def test_what_no_longer_has_room_is_cut_off_and_counted(engine: str) -> None:
     """A full battery of 1 kWh that loses 10 % of new a day: 100 Wh at each of two midnights after the first."""
     rules = ward(Battery(KWH, 100, fade=Fade(per_year=36.5)), 1_000, 1, 350.0, 3)
-    outcome = run(rules)
+    outcome = run(rules, engine)
     assert steps(outcome, "battery fades") == [
         "24:00:00 battery fades: 3240000 360000000",
         "48:00:00 battery fades: 2880000 360000000",
     ]
     assert outcome.battery_faded_mws == 2 * 360_000_000
-    assert run(replace(rules, warm_up_s=DAY, horizon_s=2 * DAY)).battery_faded_mws == 2 * 360_000_000
-    assert run(replace(rules, warm_up_s=2 * DAY, horizon_s=DAY)).battery_faded_mws == 360_000_000
+    assert run(replace(rules, warm_up_s=DAY, horizon_s=2 * DAY), engine).battery_faded_mws == 2 * 360_000_000
+    assert run(replace(rules, warm_up_s=2 * DAY, horizon_s=DAY), engine).battery_faded_mws == 360_000_000
 
 
 def test_a_battery_in_the_store_of_a_hospital_without_units_does_not_fade() -> None:
@@ -117,20 +118,22 @@ def test_a_battery_in_the_store_of_a_hospital_without_units_does_not_fade() -> N
     assert play(rules, FixedDraws()).battery_new_ws == 0
 
 
-def test_an_emptied_battery_serves_again_once_its_charge_is_enough_of_what_it_gives_now() -> None:
+@both_engines
+def test_an_emptied_battery_serves_again_once_its_charge_is_enough_of_what_it_gives_now(engine: str) -> None:
     """62 W of sun store 473 Wh: less than half of 1 kWh, but more than half of the 900 Wh from midnight on."""
     sun = Solar(62, constant(1.0), 6 * HOUR, 18 * HOUR)
     battery = Battery(KWH, 100, reconnect_permille=500, fade=Fade(per_year=36.5))
-    outcome = run(ward(battery, 1, 1_000, 350.0, 2, solar=sun))
+    outcome = run(ward(battery, 1, 1_000, 350.0, 2, solar=sun), engine)
     back = [entry.time_s for entry in outcome.log if entry.step == "power from" and entry.other == 2]
     assert back[:2] == [HOUR, DAY]
 
 
-def test_a_generator_stops_as_fading_leaves_the_battery_no_room() -> None:
+@both_engines
+def test_a_generator_stops_as_fading_leaves_the_battery_no_room(engine: str) -> None:
     """Called at 90 % in a cut at 20:00, it charges slowly until midnight, when 90 % is full."""
     generator = Generator(0, 0, Window(0, HOUR), start_below_permille=900)
     battery = Battery(KWH, 1, fade=Fade(per_year=36.5))
-    outcome = run(ward(battery, 20, 1_000, 350.0, 2, generator=generator))
+    outcome = run(ward(battery, 20, 1_000, 350.0, 2, generator=generator), engine)
     assert steps(outcome, "generator stops")[0] == "24:00:00 generator stops"
 
 
