@@ -64,8 +64,8 @@ def rated_flow_of(units: Concentrators | None) -> int:
 
 def highest_load_w(units: Concentrators | None, running: int) -> float:
     """Return the watts that so many units take at most: those that take the most of all."""
-    watts = (model.rules.power_w for model in models_of(units) for _ in range(model.count))
-    return sum(sorted(watts, reverse=True)[:running])
+    watts = sorted((model.rules.power_w for model in models_of(units) for _ in range(model.count)), reverse=True)
+    return running * watts[0] if len(set(watts)) == 1 else sum(watts[:running])
 
 
 def flows_said(units: Concentrators | None) -> list[str]:
