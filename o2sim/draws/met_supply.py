@@ -8,8 +8,9 @@ import numpy as np
 
 from o2sim.draws.count_record import NEVER_BACK, WAITS, WORKS
 from o2sim.draws.laws import quantile
+from o2sim.draws.lives import known_age_s
 from o2sim.draws.met import Key, ages_of, left_s, or_none
-from o2sim.draws.philox import uniforms
+from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.under_way import rest, survival
 from o2sim.scenario.types.hospital import Concentrators, Hospital, Law
 from o2sim.scenario.types.laws import law_mean
@@ -80,30 +81,43 @@ def units_met(key: Key, hospital: Hospital, now: Now) -> list[tuple[int, ...]]:
         return []
     if met is None:
         rows = [
-            (_working if _works(key, rules, unit) else _down)(key, rules, unit, None)
+            (_working if _works(key, rules, unit) else _down)(key, hospital, unit, None)
             for unit in range(rules.count)
         ]
         return _with_crew(rules, rows)
-    meters = [*met.meters_s, *[None] * met.working][: met.working]
-    rows = [_working(key, rules, unit, meter_s) for unit, meter_s in enumerate(meters)]
-    rows += [_down(key, rules, met.working + nth, age_s) for nth, age_s in enumerate(met.down_age_s)]
-    rows += [_new(key, rules, unit) for unit in range(len(rows), rules.count)]
-    return _with_crew(rules, rows[: rules.count])
+    meters = [*met.meters_s, *[None] * met.working][: min(met.working, rules.count)]
+    rows = [_working(key, hospital, unit, meter_s) for unit, meter_s in enumerate(meters)]
+    downs = met.down_age_s[: rules.count - len(rows)]
+    rows += [_down(key, hospital, met.working + nth, age_s) for nth, age_s in enumerate(downs)]
+    rows += [_new(key, hospital, unit) for unit in range(len(rows), rules.count)]
+    return _with_crew(rules, rows)
 
 
-def _works(key: Key, rules: Concentrators, unit: int) -> bool:
-    """Return whether a unit works that nobody has looked at: by its mean life and repair."""
+def _unit(hospital: Hospital, number: int) -> tuple[Concentrators, Item]:
+    """Return what holds for a unit, and by what the draws know it."""
+    units = hospital.concentrators
+    assert units is not None
+    return units.rules_of(number), units.items[number]
+
+
+def _works(key: Key, units: Concentrators, number: int) -> bool:
+    """Return whether a unit works that nobody has looked at: as stated, else by its mean life and repair."""
+    group = units.group_of(number)
+    if group.working < group.count:
+        return number < group.first + group.working
+    rules, unit = group.rules, units.items[number]
     if rules.failure_s is None or rules.repair_s is None:
         return True
     life, repair = law_mean(rules.failure_s), law_mean(rules.repair_s)
     return bool(uniforms(*key, "unit met", unit, 0, 1)[0] * (life + repair) < life)
 
 
-def _working(key: Key, rules: Concentrators, unit: int, meter_s: int | None) -> tuple[int, ...]:
+def _working(key: Key, hospital: Hospital, number: int, meter_s: int | None) -> tuple[int, ...]:
+    rules, unit = _unit(hospital, number)
     u = uniforms(*key, "age of a unit", unit, 0, 3)
     life_s = drift_s = drift_age_s = service_s = -1
     if rules.failure_s is not None:
-        known = meter_s if rules.failure_clock == "running" else None
+        known = known_age_s(hospital, number)
         life_s = left_s(rules.failure_s, known, float(u[0]), uniforms(*key, "concentrator failure", unit, 0, 1))
     if rules.drift_s is not None:
         drift_age_s = int(ages_of(rules.drift_s, [None], u[1:2])[0])
@@ -114,18 +128,21 @@ def _working(key: Key, rules: Concentrators, unit: int, meter_s: int | None) -> 
     return WORKS, life_s, drift_s, drift_age_s, service_s, 0, 1
 
 
-def _new(key: Key, rules: Concentrators, unit: int) -> tuple[int, ...]:
-    """Return a unit that a strategy adds to those counted."""
+def _new(key: Key, hospital: Hospital, number: int) -> tuple[int, ...]:
+    """Return a unit that a strategy adds to those counted, new unless its age is stated."""
+    rules, unit = _unit(hospital, number)
     life_s = drift_s = -1
     if rules.failure_s is not None:
-        life_s = left_s(rules.failure_s, 0, 0.5, uniforms(*key, "concentrator failure", unit, 0, 1))
+        age_s = known_age_s(hospital, number) or 0
+        life_s = left_s(rules.failure_s, age_s, 0.5, uniforms(*key, "concentrator failure", unit, 0, 1))
     if rules.drift_s is not None:
         drift_s = left_s(rules.drift_s, 0, 0.5, uniforms(*key, "concentrator drift", unit, 0, 1))
     return WORKS, life_s, drift_s, 0, or_none(rules.service_every_s), 0, 1
 
 
-def _down(key: Key, rules: Concentrators, unit: int, age_s: int | None) -> tuple[int, ...]:
+def _down(key: Key, hospital: Hospital, number: int, age_s: int | None) -> tuple[int, ...]:
     """Return a unit that waits for its repair, or will never be repaired: the longer it is down, the likelier."""
+    rules, unit = _unit(hospital, number)
     if rules.repair_s is None:
         return NEVER_BACK, -1, -1, -1, -1, 1, 1
     u = uniforms(*key, "unit down", unit, 0, 1)

@@ -18,6 +18,7 @@ from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample, 
 from o2sim.draws.count_record import Start
 from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
+from o2sim.draws.lives import Lives, lives_of
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import roads_met, spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
@@ -61,6 +62,7 @@ class Draws:
         """Take the seed of the study and the number of the replication (from 0)."""
         self.seed, self.replication = seed, replication
         self._samples: dict[tuple[PackedAdmissions, int | None], Sample] = {}
+        self._lives: dict[int, tuple[Hospital, Lives]] = {}
         self._starts: dict[int, tuple[Hospital, Start]] = {}  # by hospital
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
@@ -116,7 +118,13 @@ class Draws:
             self._needs[found] = need_of(found, hospital.patients, hospital.counted_from_s, hospital.end_s)
         return self._needs[found]
 
-    # A concentrator's item is its number; the ordinal of its repair, or of a way to it, is that of the failure.
+    def lives(self, hospital: Hospital) -> Lives:
+        """Return the lives of units that are worked out ahead; the same object for the same hospital."""
+        if id(hospital) not in self._lives:
+            self._lives[id(hospital)] = hospital, lives_of(self.key, hospital)
+        return self._lives[id(hospital)][1]
+
+    # A concentrator's item is in `Concentrators.items`; the ordinal of a repair or a way is that of the failure.
     failures = _series("concentrator failure", "seconds to each failure of a concentrator")
     repairs = _series("concentrator repair", "seconds of each repair of a concentrator")
     drifts = _series("concentrator drift", "running seconds to low concentration, each time it is as new")

@@ -9,7 +9,8 @@ from o2sim.draws import Series
 from o2sim.model.patient import Patient
 from o2sim.scenario.types.hospital import Concentrators, UnitChoice
 
-UNLIMITED = 1 << 40  # units or watts
+UNLIMITED = 1 << 40  # watts
+NO_POWER = -1  # watts where nothing carries the units
 
 
 @dataclass(slots=True, eq=False)
@@ -38,6 +39,12 @@ class Unit:
     start_event: Any = None  # pending while it starts up
     check_event: Any = None
     service_event: Any = None
+    item: int | str = 0  # by which the draws know it
+    watts: int = 0
+    lives: tuple[int, ...] = ()  # worked out ahead: of its first life, or of all by one clock that goes on
+    lives_over: int = 0  # of a clock that goes on
+    life_left_s: int = 0  # of the life in which it was taken out
+    fails_s: int = 0  # when, by the calendar
 
     def has_room(self, flow_ml_min: int) -> bool:
         """Return True if the unit works and has an outlet and the flow to spare."""
@@ -85,13 +92,22 @@ class ConcentratorBank:
         """Take the rules, each unit's failure, repair and drift draws, and which unit with room comes first."""
         self.rules = rules
         self.first = first
-        self.units = [Unit(number, rules, *pair) for number, pair in enumerate(series)]
-        self.most_running = UNLIMITED  # at once, by the power there is
+        self.units = [Unit(number, rules.rules_of(number), *pair) for number, pair in enumerate(series)]
+        for unit, item in zip(self.units, rules.items, strict=True):
+            unit.item, unit.watts = item, round(unit.rules.power_w)
+        watts = [unit.watts for unit in self.units] or [round(rules.power_w)]
+        self.least_w, self.total_w = min(watts), sum(watts)
+        self.most_rated_ml_min = max(
+            (unit.rules.rated_flow_ml_min for unit in self.units), default=rules.rated_flow_ml_min
+        )
+        self.surges = any(unit.rules.start_surge_permille is not None for unit in self.units)
+        self.limit_w = UNLIMITED  # that units draw at once, by the power there is
+        self.peak_w: int | None = None  # for a moment, as one starts
 
     @property
     def powered(self) -> bool:
         """Return True if some unit can run."""
-        return self.most_running > 0
+        return self.limit_w >= self.least_w
 
     @property
     def running(self) -> int:
@@ -99,13 +115,45 @@ class ConcentratorBank:
         return sum(bool(unit.patients) for unit in self.units)
 
     @property
-    def can_start(self) -> bool:
-        """Return True if there is power for one more running unit."""
-        return self.most_running >= len(self.units) > 0 or self.running < self.most_running
+    def running_w(self) -> int:
+        """Return the power that these draw."""
+        return sum(unit.watts for unit in self.units if unit.patients)
+
+    def can_start(self, unit: Unit, load_w: int | None = None) -> bool:
+        """Return True if there is power for a unit to start beside a load, that of those running unless said."""
+        load_w = self.running_w if load_w is None else load_w
+        within = self.limit_w >= self.total_w or load_w + unit.watts <= self.limit_w
+        return within and self.surge_fits(unit, load_w)
+
+    def surge_fits(self, unit: Unit, load_w: int) -> bool:
+        """Return True if what a unit draws as it starts, beside a load, is within the peak of what carries it."""
+        surge = unit.rules.start_surge_permille
+        return self.peak_w is None or surge is None or load_w * 1_000 + surge * unit.watts <= self.peak_w * 1_000
 
     def has_power(self, unit: Unit) -> bool:
-        """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
-        return bool(unit.patients) or self.can_start
+        """Return True if there is power for a unit: one that runs has it, another if it can start."""
+        return bool(unit.patients) or self.can_start(unit)
+
+    def keeps_power(self, unit: Unit) -> bool:
+        """Return True if a unit can serve another in place of one: if it stops it has to start again."""
+        return len(unit.patients) > 1 or self.can_start(unit, self.running_w - unit.watts)
+
+    def can_carry(self, *, from_the_start: bool) -> bool:
+        """Return True if there is power for all that run; from the start: they start again, by number."""
+        if self.running_w > self.limit_w:
+            return False
+        load_w = 0
+        for unit in self.units if from_the_start and self.peak_w is not None else ():
+            if unit.patients:
+                if not self.surge_fits(unit, load_w):
+                    return False
+                load_w += unit.watts
+        return True
+
+    def rated_ml_min(self, ward: int) -> int:
+        """Return the most that one unit can give on a ward: one that works there now, or any where none does."""
+        here = (unit for unit in self.units if unit.ward == ward and unit.working and not unit.on_the_move)
+        return max((unit.rules.rated_flow_ml_min for unit in here), default=self.most_rated_ml_min)
 
     def all_down(self, ward: int) -> bool:
         """Return True if a ward has units and all of them are under repair."""
@@ -119,31 +167,37 @@ class ConcentratorBank:
         """
         if not self.powered:
             return None
-        can_start = self.can_start
+        load_w = self.running_w
         fit = (
             unit
             for unit in self.units
             if unit.ward == ward
             and unit.has_room(flow_ml_min)
-            and (can_start or unit.patients)
+            and (unit.patients or self.can_start(unit, load_w))
             and unit.number != beside
         )
         if self.first == "lowest number":
             return next((unit.number for unit in fit), None)
-        sign = 1 if self.first == "most loaded" else -1
-        best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
+        best = max(fit, key=lambda unit: (self.rank(unit, unit.load_ml_min), -unit.number), default=None)
         return None if best is None else best.number
+
+    def rank(self, unit: Unit, load_ml_min: int) -> int:
+        """Return what is largest of the unit with room that comes first, where it has such a load."""
+        if self.first == "smallest that fits":
+            return -unit.rules.rated_flow_ml_min
+        return {"lowest number": 0, "least loaded": -1, "most loaded": 1}[self.first] * load_ml_min
 
     def most_spare(self, ward: int) -> Unit | None:
         """Return the powered, working unit of a ward with the most flow to spare, the lowest number in ties."""
         if not self.powered:
             return None
-        can_start = self.can_start
-        here = (unit for unit in self.units if unit.ward == ward)
-        fit = [unit for unit in here if unit.spare_ml_min > 0 and (can_start or unit.patients)]
+        load_w = self.running_w
+        here = (unit for unit in self.units if unit.ward == ward and unit.spare_ml_min > 0)
+        fit = [unit for unit in here if unit.patients or self.can_start(unit, load_w)]
         return max(fit, key=lambda unit: (unit.spare_ml_min, -unit.number), default=None)
 
     def lacks_power(self, flow_ml_min: int, ward: int) -> bool:
         """Return True if nothing but power keeps a flow from being served on a ward."""
-        here = (unit for unit in self.units if unit.ward == ward)
-        return not self.powered or (not self.can_start and any(unit.has_room(flow_ml_min) for unit in here))
+        load_w = self.running_w
+        here = (unit for unit in self.units if unit.ward == ward and unit.has_room(flow_ml_min))
+        return not self.powered or any(not self.can_start(unit, load_w) for unit in here)

@@ -140,7 +140,9 @@ def _check_sources(run: State) -> None:
     require(on_units == meant, "one unit a patient, or the two that serve")
     require(not {number for number, _ in on_units} & set(run.on_cylinder), "one source a patient")
     _check_flows(run)
-    require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
+    if run.bank is not None:
+        require(run.bank.powered or not run.bank.running, "no unit runs without power")
+        require(run.bank.running_w <= max(0, run.bank.limit_w), "power for every running unit")
     _check_manifold(run)
     for unit in run.bank.units if run.bank else ():
         load = sum(patient.flow_from(unit.number) for patient in unit.patients)

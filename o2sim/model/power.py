@@ -1,7 +1,8 @@
 """The power chain of a facility: which source carries the load, how full battery and tank are. No events here.
 
 Energy is counted in mW x s and fuel in 1/3600 microlitre, so that every rate is a whole number a second and the
-balances hold exactly. The chain has one answer for the bank: how many units can run at once (`most_running`).
+balances hold exactly. The chain has two answers for the bank: how much power the units may draw (`limit_w`), and
+for a moment as one starts (`peak_w`).
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from enum import IntEnum
 from typing import Any
 
 from o2sim.draws import Series
-from o2sim.model.bank import UNLIMITED
+from o2sim.model.bank import NO_POWER, UNLIMITED
 from o2sim.scenario.types.hospital import Battery, Generator, Power
 
 FUEL_PER_ML = 3_600_000
@@ -59,6 +60,12 @@ class GeneratorState:
         """Return the fuel a second that would be used without any unit: none if it carries nothing else."""
         return self.rate_at(self.rules.base_load_w) if self.rules.base_load_w else 0
 
+    @property
+    def peak_w(self) -> int | None:
+        """Return what it gives for a moment beside the base load; None for no more than its power."""
+        peak_w = self.rules.peak_w
+        return None if peak_w is None else max(0, peak_w - self.rules.base_load_w)
+
     def room_w(self, load_w: int) -> int:
         """Return the power left beside a load of the units, for charging."""
         if self.rules.power_w is None:
@@ -83,6 +90,12 @@ class BatteryState:
         return self.rules.usable_ws * MW_S_PER_W_S
 
     @property
+    def peak_w(self) -> int | None:
+        """Return what the inverter gives for a moment: as stated, else twice what it gives."""
+        rules = self.rules
+        return rules.peak_w if rules.peak_w is not None or rules.inverter_w is None else 2 * rules.inverter_w
+
+    @property
     def reconnects_at(self) -> int:
         """Return the level from which an emptied battery serves again."""
         return self.low_at(self.rules.reconnect_permille)
@@ -102,7 +115,6 @@ class PowerChain:
     """Grid, generator, battery and panels of one run, and the units they carry."""
 
     rules: Power
-    watts: int  # of one unit
     generator: GeneratorState | None
     battery: BatteryState | None
     grid_up: bool = True
@@ -111,6 +123,7 @@ class PowerChain:
     solar_w: int = 0
     unusable_since_s: int = 0  # when the grid was last lost, which names the starts of the generator
     running: int = 0  # units
+    load_w: int = 0  # that they draw
     since_s: int = 0  # credited up to here
     stored: int = 0  # totals of the whole run, for the balances
     drained: int = 0
@@ -168,21 +181,28 @@ class PowerChain:
         below = generator.rules.start_below_permille
         return None if below is None else battery.low_at(below)
 
-    def most_running(self) -> int:
-        """Return how many units the present supply can run at once."""
+    def limit_w(self) -> int:
+        """Return the power that the units may draw from the present supply."""
         if self.supply == Supply.NONE:
-            return 0
+            return NO_POWER
         limit_w: int | None = None
         if self.supply == Supply.GENERATOR and self.generator is not None:
             limit_w = self.generator.room_w(0)
         elif self.supply == Supply.BATTERY and self.battery is not None:
             limit_w = self.battery.rules.inverter_w
-        return UNLIMITED if limit_w is None or self.watts == 0 else limit_w // self.watts
+        return UNLIMITED if limit_w is None else limit_w
 
-    def set_rates(self, running: int) -> None:
-        """Work out what flows from now on with so many units running."""
-        self.running = running
-        load_w = running * self.watts
+    def peak_w(self) -> int | None:
+        """Return the power that the units may draw for a moment; None where nothing but `limit_w` holds."""
+        if self.supply == Supply.GENERATOR and self.generator is not None:
+            return self.generator.peak_w
+        if self.supply == Supply.BATTERY and self.battery is not None:
+            return self.battery.peak_w
+        return None
+
+    def set_rates(self, running: int, load_w: int) -> None:
+        """Work out what flows from now on with so many units running, which draw so much."""
+        self.running, self.load_w = running, load_w
         if self.battery is not None:
             self._battery_rates(self.battery, load_w)
         if self.generator is not None:
@@ -244,7 +264,7 @@ class PowerChain:
         return fits
 
 
-def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Series | None) -> PowerChain:
+def power_chain(rules: Power, failures: Series | None, repairs: Series | None) -> PowerChain:
     """Return the chain at the start of a run: grid up, battery and tank full, generator in order."""
     generator = battery = None
     if rules.generator is not None:
@@ -253,7 +273,7 @@ def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Seri
         generator = GeneratorState(rules.generator, failures, repairs, fuel=fuel, dry=fuel == 0)
     if rules.battery is not None:
         battery = BatteryState(rules.battery, rules.battery.usable_ws * MW_S_PER_W_S)
-    chain = PowerChain(rules, watts, generator, battery)
+    chain = PowerChain(rules, generator, battery)
     chain.opening_level = battery.level if battery else 0
     chain.opening_fuel = (generator.fuel or 0) if generator else 0
     return chain

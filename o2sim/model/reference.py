@@ -22,7 +22,7 @@ from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.manifold import begin_manifold
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
-from o2sim.model.steps.repairs import new_life
+from o2sim.model.steps.repairs import begin_units
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
 from o2sim.model.steps.stock import begin_losses
@@ -83,8 +83,7 @@ def begin_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tupl
     begin_power(state)
     if state.start is None:
         next_arrival(state, 0)
-        for unit in state.bank.units if state.bank is not None else ():
-            new_life(state, unit)
+        begin_units(state)
     else:
         begin_from_count(state)
     begin_manifold(state)

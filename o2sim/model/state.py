@@ -203,14 +203,21 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
     if rules is None:
         return None
 
-    def series(unit: int) -> tuple[Series | None, Series | None, Series | None]:
+    def series(number: int) -> tuple[Series | None, Series | None, Series | None]:
+        own, item = rules.rules_of(number), rules.items[number]
         return (
-            None if rules.failure_s is None else draws.failures(rules.failure_s, unit),
-            None if rules.repair_s is None else draws.repairs(rules.repair_s, unit),
-            None if rules.drift_s is None else draws.drifts(rules.drift_s, unit),
+            None if own.failure_s is None else draws.failures(own.failure_s, item),
+            None if own.repair_s is None else draws.repairs(own.repair_s, item),
+            None if own.drift_s is None else draws.drifts(own.drift_s, item),
         )
 
-    return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+    bank = ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+    for unit, lives in zip(bank.units, draws.lives(hospital), strict=False):
+        unit.lives = lives
+    for unit in bank.units if hospital.now is None else ():
+        group = rules.group_of(unit.number)
+        unit.working = unit.number < group.first + group.working
+    return bank
 
 
 def _manifold(hospital: Hospital, store: CylinderStore | None) -> ManifoldBanks | None:
@@ -233,13 +240,13 @@ def _chain(hospital: Hospital, draws: Draws) -> PowerChain:
     """Return the power chain; without concentrators it is the grid alone, for there is nothing to carry."""
     rules, units = hospital.power, hospital.concentrators
     if rules is None or units is None:
-        return power_chain(Power(), 0, None, None)
+        return power_chain(Power(), None, None)
     failures = repairs = None
     if rules.generator is not None and rules.generator.running_failure_s is not None:
         failures = draws.generator_failures(rules.generator.running_failure_s)
     if rules.generator is not None and rules.generator.repair_s is not None:
         repairs = draws.generator_repairs(rules.generator.repair_s)
-    return power_chain(rules, round(units.power_w), failures, repairs)
+    return power_chain(rules, failures, repairs)
 
 
 def _grid(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -478,12 +477,22 @@ def idle_sources(state: State) -> list[str]:
     bank, store, piped = state.bank, state.store, state.manifold
     outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets
 
-    rated = bank.rules.rated_flow_ml_min if bank is not None else 0
-    running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
-    most = state.chain.most_running()
+    units = bank.units if bank is not None else []
+    load_w = sum(round(unit.rules.power_w) for unit in units if unit.patients)
+    limit_w, peak_w = state.chain.limit_w(), state.chain.peak_w()
+
+    def rated(ward: int) -> int:
+        """Return the most that one unit can give: one that works on the ward, else any."""
+        here = [unit for unit in units if unit.ward == ward and unit.working and not unit.on_the_move] or units
+        return max((unit.rules.rated_flow_ml_min for unit in here), default=0)
+
+    def starts(unit: Unit, beside_w: int) -> bool:
+        watts, surge = round(unit.rules.power_w), unit.rules.start_surge_permille
+        within = surge is None or peak_w is None or beside_w + surge * watts / 1_000 <= peak_w
+        return within and beside_w + watts <= limit_w
 
     def powered(unit: Unit) -> bool:
-        return running < most or (bool(unit.patients) and most > 0)
+        return bool(unit.patients) or starts(unit, load_w)
 
     def unit_free(flow: int, ward: int) -> bool:
         spare = [
@@ -493,25 +502,29 @@ def idle_sources(state: State) -> list[str]:
                 - sum(p.claimed_ml_min for p in unit.expected),
                 unit,
             )
-            for unit in (bank.units if bank is not None else [])
+            for unit in units
             if unit.working and len(unit.patients) + len(unit.expected) < unit.rules.outlets and powered(unit)
             if unit.ward == ward and not unit.on_the_move
         ]
         one = any(flow <= rest for rest, _ in spare)
-        return one or (state.rules.allocation.two_units and two_free(flow, spare))
+        return one or (state.rules.allocation.two_units and rated(ward) < flow and two_free(flow, spare))
 
     def two_free(flow: int, spare: list[tuple[int, Unit]]) -> bool:
-        """Return True if two units together give a flow above the rated flow and both can run."""
-        idle = [
-            (a, b) for a, b in itertools.combinations(spare, 2) if a[0] > 0 and b[0] > 0 and a[0] + b[0] >= flow
-        ]
-        starting = [sum(not unit.patients for _, unit in pair) for pair in idle]
-        return rated < flow and any(running + more <= most for more in starting)
+        """Return True if the unit with most to spare and another together give a flow and both can run."""
+        first = max(spare, key=lambda each: (each[0], -each[1].number), default=None)
+        if first is None or first[0] <= 0:
+            return False
+        beside_w = load_w + (0 if first[1].patients else round(first[1].rules.power_w))
+        return any(
+            first[0] + rest >= flow and (bool(unit.patients) or starts(unit, beside_w))
+            for rest, unit in spare
+            if unit is not first[1] and rest > 0
+        )
 
-    def in_part(flow: int) -> bool:
+    def in_part(flow: int, ward: int) -> bool:
         """Return True if a flow may be given in part."""
         rule = state.rules.allocation.reduced_flow
-        return rule == "any" or (rule != "never" and flow > rated)
+        return rule == "any" or (rule != "never" and flow > rated(ward))
 
     def set_free(patient: Patient) -> bool:
         kinds = zip(store.sets, store.sets_free, strict=True) if store is not None else ()
@@ -563,7 +576,9 @@ def idle_sources(state: State) -> list[str]:
 
     for _, patient in state.waiting:
         flow = patient.flow_ml_min
-        free = unit_free(1 if in_part(flow) else flow, patient.ward) or cylinder_free(patient) or outlet
+        free = (
+            unit_free(1 if in_part(flow, patient.ward) else flow, patient.ward) or cylinder_free(patient) or outlet
+        )
         if served_beside(patient) and free and not patient.seen_to:
             wrong.append(f"patient {patient.number} waits beside a free source")
     for patient in state.reduced.values():

@@ -14,16 +14,16 @@ from o2sim.scenario.types.hospital import Allocation
 
 _LOWEST = code(Allocation, "first_unit", "lowest number")
 _MOST_LOADED = code(Allocation, "first_unit", "most loaded")
+_SMALLEST = code(Allocation, "first_unit", "smallest that fits")
 
 
-def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
+def has_room(u: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the unit works and has an outlet and the flow to spare."""
-    r = k.rules
     return (
         u.working
         and not u.on_the_move
-        and u.patient_count + u.expected_count < r.concentrators_outlets
-        and u.load_ml_min + u.expected_ml_min + flow_ml_min <= r.concentrators_rated_flow_ml_min
+        and u.patient_count + u.expected_count < u.outlets
+        and u.load_ml_min + u.expected_ml_min + flow_ml_min <= u.rated_ml_min
     )
 
 
@@ -43,7 +43,9 @@ def flow_from(p: Record, number: Whole) -> Whole:
 def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     """Put a patient on the unit, for a flow."""
     on_unit(k, u.number, u.patient_count).value = slot
-    k.running += u.patient_count == 0
+    if u.patient_count == 0:
+        k.running += 1
+        k.running_w += u.watts
     u.patient_count += 1
     k.outlets_used += 1
     u.load_ml_min += flow_ml_min
@@ -59,19 +61,75 @@ def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     k.outlets_used -= 1
     for later in range(place, u.patient_count):
         on_unit(k, u.number, later).value = on_unit(k, u.number, later + 1).value
-    k.running -= u.patient_count == 0
+    if u.patient_count == 0:
+        k.running -= 1
+        k.running_w -= u.watts
     u.load_ml_min -= flow_ml_min
     reckon_spare(k, u)
 
 
-def can_start(k: Record) -> Whole:
-    """Return True if there is power for one more running unit."""
-    return k.most_running >= k.unit_count > 0 or k.running < k.most_running
+def powered(k: Record) -> Whole:
+    """Return True if some unit can run."""
+    return k.limit_w >= k.least_w
+
+
+def can_start(k: Record, u: Record, load_w: Whole) -> Whole:
+    """Return True if there is power for a unit to start beside a load."""
+    within = k.limit_w >= k.total_w or load_w + u.watts <= k.limit_w
+    return within and surge_fits(k, u, load_w)
+
+
+def surge_fits(k: Record, u: Record, load_w: Whole) -> Whole:
+    """Return True if what a unit draws as it starts, beside a load, is within the peak of what carries it."""
+    if k.peak_w == NONE or u.surge_permille == NONE:
+        return True
+    return load_w * 1_000 + u.surge_permille * u.watts <= k.peak_w * 1_000
+
+
+ALL, SOME, NOBODY = range(3)
+
+
+def who_can_start(k: Record, load_w: Whole) -> Whole:
+    """Return whether there is power for any unit to start beside a load, for some at most, or for none."""
+    if k.peak_w == NONE and (k.limit_w >= k.total_w or load_w + k.most_w <= k.limit_w):
+        return ALL
+    return NOBODY if k.limit_w < k.total_w and load_w + k.least_w > k.limit_w else SOME
 
 
 def has_power(k: Record, u: Record) -> Whole:
-    """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
-    return u.patient_count > 0 or can_start(k)
+    """Return True if there is power for a unit: one that runs has it, another if it can start."""
+    return u.patient_count > 0 or can_start(k, u, k.running_w)
+
+
+def keeps_power(k: Record, u: Record) -> Whole:
+    """Return True if a unit can serve another in place of one: if it stops it has to start again."""
+    return u.patient_count > 1 or can_start(k, u, k.running_w - u.watts)
+
+
+def can_carry(k: Record, from_the_start: Whole) -> Whole:
+    """Return True if there is power for all that run; from the start: they start again, by number."""
+    if k.running_w > k.limit_w:
+        return False
+    load_w = 0
+    for number in range(k.unit_count if from_the_start and k.peak_w != NONE else 0):
+        u = unit_at(k, number)
+        if u.patient_count > 0:
+            if not surge_fits(k, u, load_w):
+                return False
+            load_w += u.watts
+    return True
+
+
+def rated_ml_min(k: Record, ward: Whole) -> Whole:
+    """Return the most that one unit can give on a ward: one that works there now, or any where none does."""
+    if not k.mixed:
+        return k.most_rated_ml_min
+    most = 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if u.ward == ward and u.working and not u.on_the_move:
+            most = max(most, u.rated_ml_min)
+    return most if most > 0 else k.most_rated_ml_min
 
 
 def all_down(k: Record, ward: Whole) -> Whole:
@@ -91,59 +149,84 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
 
     beside: a unit left out, for it gives the rest of the flow already.
     """
-    if not k.has_bank or k.most_running <= 0:
+    if not k.has_bank or not powered(k):
         return NONE
-    only_running, first = not can_start(k), k.rules.allocation_first_unit
-    best, best_load = NONE, 0
+    starting = who_can_start(k, k.running_w)
+    only_running, first = starting == NOBODY, k.rules.allocation_first_unit
+    best, best_rank = NONE, 0
     number = first_with(k, ward, flow_ml_min, only_running, 0)
     while number != NONE:
-        if number != beside:
+        if number != beside and (starting != SOME or has_power(k, unit_at(k, number))):
             if first == _LOWEST:
                 return number
-            u = unit_at(k, number)
-            load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
-            if best == NONE or load > best_load:
-                best, best_load = number, load
+            rank = _rank(unit_at(k, number), first)
+            if best == NONE or rank > best_rank:
+                best, best_rank = number, rank
         number = first_with(k, ward, flow_ml_min, only_running, number + 1)
     return best
+
+
+def _rank(u: Record, first: Whole) -> Whole:
+    """Return what is largest of the unit with room that comes first."""
+    if first == _SMALLEST:
+        return -u.rated_ml_min
+    return u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
 
 
 def most_spare(k: Record, ward: Whole) -> Whole:
     """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
     most = most_spare_ml_min(k, ward)
-    return first_with(k, ward, most, not can_start(k), 0) if most > 0 else NONE
+    if most <= 0:
+        return NONE
+    starting = who_can_start(k, k.running_w)
+    number = first_with(k, ward, most, starting == NOBODY, 0)
+    while starting == SOME and not has_power(k, unit_at(k, number)):
+        number = first_with(k, ward, most, False, number + 1)
+    return number
 
 
 def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
     """Return the most flow that a powered, working unit of a ward has to spare."""
-    if not k.has_bank or k.most_running <= 0:
+    if not k.has_bank or not powered(k):
         return 0
-    return ward_spare(k, ward, not can_start(k))
+    starting = who_can_start(k, k.running_w)
+    if starting != SOME:
+        return ward_spare(k, ward, starting == NOBODY)
+    most = 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if u.ward == ward and has_power(k, u):
+            most = max(most, spare_ml_min(u))
+    return most
 
 
 def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     """Return True if nothing but power keeps a flow from being served on a ward."""
-    if k.most_running <= 0:
+    if not powered(k):
         return True
-    if can_start(k):
-        return False
-    return ward_spare(k, ward, False) >= flow_ml_min
+    starting = who_can_start(k, k.running_w)
+    if starting != SOME:
+        return starting == NOBODY and ward_spare(k, ward, False) >= flow_ml_min
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if u.ward == ward and has_room(u, flow_ml_min) and not can_start(k, u, k.running_w):
+            return True
+    return False
 
 
 NOT_KNOWN = 1 << 40  # more than any flow
 
 
-def spare_ml_min(k: Record, u: Record) -> Whole:
+def spare_ml_min(u: Record) -> Whole:
     """Return the flow that one more patient could have."""
-    r = k.rules
-    if not u.working or u.on_the_move or u.patient_count + u.expected_count >= r.concentrators_outlets:
+    if not u.working or u.on_the_move or u.patient_count + u.expected_count >= u.outlets:
         return 0
-    return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min
+    return u.rated_ml_min - u.load_ml_min - u.expected_ml_min
 
 
 def reckon_spare(k: Record, u: Record) -> None:
     """Take note of what a unit has to spare, after any change of what it gives or whether it works."""
-    most = spare_ml_min(k, u)
+    most = spare_ml_min(u)
     running = most if u.patient_count > 0 else 0
     base, node = 2 * k.spare_width * u.ward, k.spare_width + u.number
     here = spare_at(k, base + node)
@@ -194,7 +277,7 @@ def spare_holds(k: Record) -> Whole:
         for number in range(k.unit_count):
             u = unit_at(k, number)
             leaf = spare_at(k, 2 * k.spare_width * ward + k.spare_width + number)
-            spare = spare_ml_min(k, u) if u.ward == ward else 0
+            spare = spare_ml_min(u) if u.ward == ward else 0
             if leaf.most != spare or leaf.running != (spare if u.patient_count > 0 else 0):
                 return False
             most, running = max(most, leaf.most), max(running, leaf.running)

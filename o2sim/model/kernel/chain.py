@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.bank import UNLIMITED
+from o2sim.model.bank import NO_POWER, UNLIMITED
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S, Supply
 
@@ -92,23 +92,34 @@ def rate_at(r: Record, load_w: Whole) -> Whole:
     return r.power_generator_idle_ml_h * 1_000 + r.power_generator_per_kw_ml_h * load_w
 
 
-def units_carried(k: Record) -> Whole:
-    """Return how many units the present supply can run at once."""
-    chain, limit_w = k.chain, NONE
+def limit_w(k: Record) -> Whole:
+    """Return the power that the units may draw from the present supply."""
+    chain, found = k.chain, NONE
     if chain.supply == NO_SUPPLY:
-        return 0
+        return NO_POWER
     if chain.supply == GENERATOR and chain.generator.present:
-        limit_w = room_w(k, 0)
+        found = room_w(k, 0)
     elif chain.supply == BATTERY and chain.battery.present:
-        limit_w = k.rules.power_battery_inverter_w
-    return UNLIMITED if limit_w == NONE or chain.watts == 0 else limit_w // chain.watts
+        found = k.rules.power_battery_inverter_w
+    return UNLIMITED if found == NONE else found
 
 
-def set_rates(k: Record, running: Whole) -> None:
-    """Work out what flows from now on with so many units running."""
+def peak_w(k: Record) -> Whole:
+    """Return the power that the units may draw for a moment; NONE where nothing but `limit_w` holds."""
     chain, r = k.chain, k.rules
-    chain.running = running
-    load_w = running * chain.watts
+    if chain.supply == GENERATOR and chain.generator.present and r.power_generator_peak_w != NONE:
+        return max(0, r.power_generator_peak_w - r.power_generator_base_load_w)
+    if chain.supply == BATTERY and chain.battery.present:
+        if r.power_battery_peak_w == NONE and r.power_battery_inverter_w != NONE:
+            return 2 * r.power_battery_inverter_w
+        return r.power_battery_peak_w
+    return NONE
+
+
+def set_rates(k: Record, running: Whole, load_w: Whole) -> None:
+    """Work out what flows from now on with so many units running, which draw so much."""
+    chain, r = k.chain, k.rules
+    chain.running, chain.load_w = running, load_w
     if chain.battery.present:
         _battery_rates(k, load_w)
     if chain.generator.present:

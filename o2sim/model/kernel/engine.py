@@ -30,9 +30,10 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
     packed, rows = pack(hospital), draws.sample(hospital).rows
     cuts = draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts
     spells = cuts, draws.closure_records(hospital), draws.outage_records(hospital)
+    at_start = draws.start(hospital), draws.lives(hospital)
     memory = _spare(packed, _LINES if log else 0)
     for _ in range(_TRIES):
-        status = _to_its_end(memory, memory.start(rows, spells, draws.key, draws.start(hospital)))
+        status = _to_its_end(memory, memory.start(rows, spells, draws.key, *at_start))
         if status == FULL:
             memory = Memory(packed, 2 * memory.room, memory.lines)
         elif status != 0:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.bank import flow_from, spare_holds
+from o2sim.model.kernel.bank import flow_from, powered, spare_holds
 from o2sim.model.kernel.chain import chain_balances
 from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
 from o2sim.model.kernel.layout import (
@@ -193,7 +193,7 @@ def _check_manifold(k: Record) -> None:
 
 def _check_sources(k: Record) -> None:
     """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
-    r, served, slot = k.rules, 0, k.first_present
+    served, slot = 0, k.first_present
     while slot != NONE:
         p = patient_at(k, slot)
         in_gap = p.gap_since_s != NONE
@@ -205,8 +205,9 @@ def _check_sources(k: Record) -> None:
         served += p.flowing and p.unit != NONE
         served += p.flowing and p.second_unit != NONE
         slot = p.after
-    require(k, not k.has_bank or k.running <= k.most_running, SOURCES)
-    running, outlets, out = 0, 0, 0
+    require(k, not k.has_bank or powered(k) or k.running == 0, SOURCES)
+    require(k, not k.has_bank or k.running_w <= max(0, k.limit_w), SOURCES)
+    running, running_w, outlets, out = 0, 0, 0, 0
     for number in range(k.unit_count):
         u = unit_at(k, number)
         load = 0
@@ -216,11 +217,13 @@ def _check_sources(k: Record) -> None:
             require(k, p.flowing and (p.unit == number or p.second_unit == number), SOURCES)
         served -= u.patient_count
         running += u.patient_count > 0
+        running_w += u.watts if u.patient_count > 0 else 0
         outlets += u.patient_count
         out += not u.working
-        require(k, load == u.load_ml_min and load <= r.concentrators_rated_flow_ml_min, UNIT_LOAD)
-        require(k, u.patient_count <= r.concentrators_outlets, UNIT_LOAD)
+        require(k, load == u.load_ml_min and load <= u.rated_ml_min, UNIT_LOAD)
+        require(k, u.patient_count <= u.outlets, UNIT_LOAD)
     require(k, served == 0, SOURCES)
+    require(k, running_w == k.running_w, SOURCES)
     require(k, running == k.running and outlets == k.outlets_used and out == k.out_of_order, SOURCES)
     require(k, spare_holds(k), UNIT_LOAD)
 

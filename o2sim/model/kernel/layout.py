@@ -44,6 +44,8 @@ bank_at = _row(records.BANK, "banks")
 away_at = _row(records.AWAY, "away")
 order_at = _row(records.ORDER, "order_places")
 unit_at = _row(records.UNIT, "units")
+_unit_rules_at = _row(records.UNIT_RULES.dtype, "unit_rules")  # by group
+lives_at = _row(records.LIVES, "lives")  # by unit
 promise_at = _row(records.PROMISE, "promises")
 spare_at = _row(records.SPARE, "spare")
 level_at = _row(records.LEVEL, "levels")
@@ -54,6 +56,12 @@ start_at = _row(START, "start")  # one
 number_at, spell_at, flow_step_at = jit.records(NUMBER), jit.records(SPELL), jit.records(records.FLOW_STEP)
 given_at, coming_at, unit_met_at, rack_at = (jit.records(kind) for kind in (GIVEN, COMING, UNIT_MET, CONTENT))
 waiting_at, flag_at, _log = jit.records(records.WAITING), jit.records(records.FLAG), jit.records(records.LOG)
+
+
+@jit.compiled
+def rules_of(k: Record, u: Record) -> Record:
+    """Return what holds for a unit: `concentrators` as its group has them."""
+    return _unit_rules_at(k, u.group)
 
 
 @jit.compiled

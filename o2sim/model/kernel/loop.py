@@ -80,8 +80,7 @@ def begin(k: Record) -> None:
         from_count.begin_from_count(k)
     else:
         patients.next_arrival(k, 0)
-        for number in range(k.unit_count):
-            repairs.new_life(k, unit_at(k, number))
+        repairs.begin_units(k)
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
     staff.begin_shifts(k)

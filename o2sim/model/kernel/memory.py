@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from o2sim.compiler import jit
 from o2sim.draws.count_record import NO_START, Start
-from o2sim.draws.philox import MASK
+from o2sim.draws.lives import Lives, ahead
+from o2sim.draws.philox import MASK, item_word
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.bank import NOT_KNOWN
@@ -33,7 +34,7 @@ _EVENTS_A_PATIENT = 8
 _PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
 _PER_RUN = (
     "rows", "row_count", "cuts_listed", "cuts_listed_count", "closures", "closure_count",
-    "outages", "outage_count", "seed", "replication", "start",
+    "outages", "outage_count", "seed", "replication", "start", "lives",
 )  # fmt: skip
 
 
@@ -103,7 +104,12 @@ class Memory:
         self._days = self.daily.view(np.ndarray)["values"]
 
     def start(
-        self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int], count: Start | None = None
+        self,
+        rows: Array,
+        spells: tuple[Array, Array, Array],
+        key: tuple[int, int],
+        count: Start | None = None,
+        lives: Lives = (),
     ) -> int:
         """Set all back to the start, for what is drawn and counted; return the loop's address."""
         for array, at_start in self._start:
@@ -111,6 +117,8 @@ class Memory:
         self.given, self.count = (rows, *spells), count  # compiled code points to them
         found = [*(part for each in self.given for part in self._at(each)), *(word & MASK for word in key)]
         found.append(jit.address(NO_START if count is None else count.record))
+        self.lives = _lives(lives)
+        found.append(jit.address(self.lives[0]))
         for place, value in zip(self._per_run, found, strict=True):
             place[0] = value
         return jit.address(self.record)
@@ -239,7 +247,8 @@ class Memory:
         """Set the counts of what is in use at once."""
         k, units = self.record[0], hospital.concentrators
         fleet = hospital.cylinders.fleet if hospital.cylinders else 0
-        outlets, count = (units.count * units.outlets, units.count) if units else (0, 0)
+        outlets = sum(group.count * group.rules.outlets for group in units.groups) if units else 0
+        count = units.count if units else 0
         k.levels, k.units_changed = self._new(records.LEVEL, KINDS), True
         levels = self.kept[-1]
         self.levels: list[Array] = []
@@ -250,21 +259,19 @@ class Memory:
     def _set_units(self, hospital: Hospital) -> None:
         k, rules = self.record[0], hospital.concentrators
         k.first_for_technician = k.last_for_technician = layout.NONE
-        k.most_running = UNLIMITED
+        k.limit_w, k.peak_w = UNLIMITED, layout.NONE
         self.units = np.zeros(0, dtype=records.UNIT)
         if rules is None:
             return
-        k.has_bank, k.unit_count, k.outlet_room = True, rules.count, rules.outlets
-        k.on_units = self._new(NUMBER, rules.count * rules.outlets)
-        k.gathering, k.movers = self._new(NUMBER, 3 * rules.count), self._new(NUMBER, 2 * rules.outlets)
+        outlets = max(group.rules.outlets for group in rules.groups)
+        k.has_bank, k.unit_count, k.outlet_room = True, rules.count, outlets
+        k.on_units = self._new(NUMBER, rules.count * outlets)
+        k.gathering, k.movers = self._new(NUMBER, 3 * rules.count), self._new(NUMBER, 2 * outlets)
         k.units = self._new(records.UNIT, rules.count)
         k.technicians_free = rules.crew if rules.crew is not None else layout.NONE
         self.units = units = self.kept[-1][: rules.count]
         units["number"] = np.arange(rules.count)
-        units["working"] = True
-        homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
-        if homes:
-            units["ward"] = homes
+        units["ward"] = hospital.unit_wards
         for name in [
             "running_since_s",
             "timer_event",
@@ -275,14 +282,36 @@ class Memory:
         ]:
             units[name] = layout.NONE
         units["service_event"] = units["next_for_technician"] = units["first_lost"] = layout.NONE
+        self._set_groups(hospital, rules)
         self._set_spare(rules)
+
+    def _set_groups(self, hospital: Hospital, rules: Concentrators) -> None:
+        """Set what differs between units, and what all of them can give or draw."""
+        k, units = self.record[0], self.units
+        k.unit_rules = jit.address(self.packed.unit_rules)
+        k.has_lives = any(ahead(group) for group in rules.groups)
+        for place, group in enumerate(rules.groups):
+            own, here = group.rules, slice(group.first, group.first + group.count)
+            units["group"][here], units["outlets"][here] = place, own.outlets
+            units["rated_ml_min"][here], units["watts"][here] = own.rated_flow_ml_min, round(own.power_w)
+            surge = own.start_surge_permille
+            units["surge_permille"][here] = layout.NONE if surge is None else surge
+            k.surges |= surge is not None and group.count > 0
+            units["working"][here] = hospital.now is not None or np.arange(group.count) < group.working
+        k.out_of_order = rules.count - int(units["working"].sum())
+        units["word"] = [item_word(item) for item in rules.items]
+        watts = units["watts"].tolist() or [round(rules.power_w)]
+        k.least_w, k.most_w, k.total_w = min(watts), max(watts), sum(watts)
+        rated = units["rated_ml_min"].tolist() or [rules.rated_flow_ml_min]
+        k.most_rated_ml_min, k.mixed = max(rated), min(rated) < max(rated)
 
     def _set_spare(self, rules: Concentrators) -> None:
         """Set the trees of bank.py: all that units can give is to spare."""
         k, width = self.record[0], 1 << (rules.count - 1).bit_length()
         k.spare_width, k.spare = width, self._new(records.SPARE, 2 * width * int(k.ward_count))
         most = self.kept[-1].view(np.ndarray)["most"][: 2 * width * int(k.ward_count)].reshape(-1, 2 * width)
-        most[self.units["ward"], width + np.arange(rules.count)] = rules.rated_flow_ml_min
+        rated = self.units["rated_ml_min"] * self.units["working"]
+        most[self.units["ward"], width + np.arange(rules.count)] = rated
         for tree in most:
             for node in range(width - 1, 0, -1):
                 tree[node] = max(tree[2 * node], tree[2 * node + 1])
@@ -299,7 +328,6 @@ class Memory:
         generator.permitted, generator.attempts_since_s = True, -1
         if power is None or units is None:
             return
-        chain.watts = round(units.power_w)
         if power.generator is not None:
             tank_ml = power.generator.tank_ml
             generator.present = True
@@ -331,6 +359,17 @@ class Memory:
         return Finished(
             totals, found, self.log[: min(self.lines_written, self.lines)].copy() if self.lines else _NO_LINES
         )
+
+
+def _lives(lives: Lives) -> tuple[Array, ...]:
+    """Return lives worked out ahead as rows of LIVES, and what these point to."""
+    rows = jit.memory(records.LIVES, len(lives))
+    kept: list[Array] = [rows]
+    for place, found in enumerate(lives):
+        kept.append(jit.memory(NUMBER, len(found)))
+        kept[-1]["value"][: len(found)] = found
+        rows[place] = jit.address(kept[-1]), len(found)
+    return tuple(kept)
 
 
 def _levels(seconds: Array) -> tuple[int, ...]:

@@ -19,7 +19,7 @@ def move_units(k: Record) -> None:
     nobody. Porters do it, no nurse is needed.
     """
     moving_s = k.rules.moving_s
-    if moving_s == NONE or not k.has_bank or not can_start(k):
+    if moving_s == NONE or not k.has_bank:
         return
     for place in range(k.line_count):
         p = patient_at(k, waiting_at(k.line, place).slot)
@@ -29,7 +29,7 @@ def move_units(k: Record) -> None:
         for number in range(k.unit_count):
             u = unit_at(k, number)
             idle = u.patient_count == 0 and u.expected_count == 0
-            if u.ward != p.ward and idle and has_room(k, u, least):
+            if u.ward != p.ward and idle and has_room(u, least) and can_start(k, u, k.running_w):
                 _move(k, u, p.ward, moving_s)
                 break
 

@@ -33,6 +33,7 @@ class PackedHospital:
     words: Array
     sending: Array
     devices: Array
+    unit_rules: Array  # by group
     mean_need: Array
     cuts: Array  # all but those of recorded days that are drawn
     generator_gaps: Array
@@ -52,7 +53,7 @@ def pack(hospital: Hospital) -> PackedHospital:
     for place, kind in enumerate(hospital.patients):
         classes[place] = records.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
-    stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
+    stock = _sending(hospital), _devices(hospital), _unit_rules(hospital, kept), _mean_need(hospital)
     spells = spell_records(listed_cuts(hospital)), spell_records(_hours(hospital))
     _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
     del _packed[:-_KEPT]
@@ -82,6 +83,15 @@ def _devices(hospital: Hospital) -> Array:
         dry_above_ml_min = hospital.bedside.dry_above_ml_min(kind.size)
         backup = backups is not None and kind.name in backups.classes
         array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED, dry_above_ml_min, backup)
+    return array
+
+
+def _unit_rules(hospital: Hospital, kept: list[Array]) -> Array:
+    """Return what holds for each group of concentrators."""
+    groups = hospital.concentrators.groups if hospital.concentrators else ()
+    array = jit.memory(records.UNIT_RULES.dtype, len(groups))
+    for place, group in enumerate(groups):
+        array[place] = records.UNIT_RULES.pack(group.rules, kept)[0]
     return array
 
 

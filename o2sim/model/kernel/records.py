@@ -16,7 +16,7 @@ from o2sim.model.kernel.packing import Packer, packer_of, record
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, SHORTFALLS_S, Cause, Root
-from o2sim.scenario.types.hospital import FlowStep, Hospital, PatientClass, Source
+from o2sim.scenario.types.hospital import Concentrators, FlowStep, Hospital, PatientClass, Source
 
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
 SOURCES = len(SOURCE_NAMES)
@@ -30,6 +30,7 @@ CLASS = Packer(
     PatientClass,
     frozenset({"flow_ml_min", "duration_s", "season", "weaned_late_s", "surges", "recorded", "transfer"}),
 )
+UNIT_RULES = Packer(Concentrators, frozenset({"listed"}))  # of each group of like units
 FLOW_STEP = packer_of(FlowStep).dtype
 CLASS_WORD = record(("word", "u8"))  # the hash of a class's name
 
@@ -70,6 +71,9 @@ PATIENT = record(
 )
 UNIT = record(
     "number working? on_the_move? ward",
+    "group",  # whose rules hold for it; of these, what is asked for often:
+    "rated_ml_min outlets watts surge_permille",
+    ("word", "u8"),  # by which the draws know it
     "expected_count",  # whom staff are connecting
     "expected_ml_min drifted? low? patient_count load_ml_min",
     "running_s",  # within the horizon
@@ -78,6 +82,7 @@ UNIT = record(
     ("timer_remaining_s", "i8", (TIMERS,)),
     ("timer_event", "i8", (TIMERS,)),
     "fail_event start_event check_event service_event",
+    "lives_over life_left_s fails_s",  # in ages.py
     "for_technician",  # the failure's ordinal while it waits for one
     "next_for_technician",
     "first_lost",  # of those it lost and who are responded to, by number
@@ -135,9 +140,10 @@ GENERATOR = record(
 )
 BATTERY = record("present? tripped? level charge mains_w drain")
 CHAIN = record(
-    "watts grid_up? voltage_good?",
+    "grid_up? voltage_good?",
     "seen?",  # the rates have been worked out from what follows
-    "seen_supply seen_running seen_solar_w seen_generator? supply solar_w unusable_since_s running",
+    "seen_supply seen_running seen_load_w seen_solar_w seen_generator? supply solar_w unusable_since_s",
+    "running load_w",
     "since_s stored drained fuel_used fuel_received opening_level opening_fuel battery_event",
     "fuel_event",
     ("generator", GENERATOR),
@@ -162,6 +168,7 @@ COUNTED = record("interruptions unserved_s short_s transferred")
 # whether there are back-ups.
 DEVICE = record("place humidified? dry_above_ml_min backup?")
 SENDING = record("after_s travel_s oxygen_on_board?")
+LIVES = record("at count_")  # of a unit, those worked out ahead
 LOG = record("time_s step what other value")
 WAITING = record("priority number slot")
 FLAG = record("value?")
@@ -177,6 +184,7 @@ RUN = record(
     "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
     "generator_gaps generator_gap_count",
     "start",  # address of what was counted
+    "lives has_lives?",  # address of LIVES by unit
     ("seed", "u8"),
     ("replication", "u8"),
     "now midnight_s end_s",
@@ -241,8 +249,13 @@ RUN = record(
     "levels",  # address of what is in use at once: AtOnce.NAMES
     "levels_since_s levels_covered_s units_changed? in_repair",
     "out_of_order",  # units that do not work
-    "outlets_used most_running",
-    "running",  # units that serve somebody
+    "outlets_used",
+    "limit_w peak_w",  # that units may draw, and for a moment
+    "least_w most_w total_w",  # of one unit, and of all together
+    "unit_rules",  # address
+    "mixed? surges?",  # not all units give the same flow; some draw more as they start
+    "most_rated_ml_min",
+    "running running_w",  # units that serve somebody, and what they draw
     "technicians_free first_for_technician last_for_technician orders order_places order_room",
     "orders_used",  # places for orders that were ever used
     "orders_day orders_on_day emergencies_day emergencies_on_day handed_over delivered losses_met",

@@ -5,40 +5,41 @@ from __future__ import annotations
 import numpy as np
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import uniform
+from o2sim.model.kernel.ages import CALENDAR, next_life_s, stop_life, unit_draw
 from o2sim.model.kernel.bank import set_working
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, unit_at
-from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.layout import NONE, note, rules_of, unit_at
 from o2sim.model.kernel.records import TIMERS
 from o2sim.model.kernel.units import cut_off, drifts_low, reckon_low, resume
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE
-from o2sim.scenario.types.hospital import Concentrators
 
 _FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)
-_CALENDAR = code(Concentrators, "failure_clock", "calendar")
 
 
-def _unit_draw(k: Record, law: Record, stream: Whole, u: Record, ordinal: Whole, least: Whole) -> Whole:
-    return whole_draw(law, least, k.seed, k.replication, stream, np.uint64(u.number), ordinal)
+def begin_units(k: Record) -> None:
+    """Let the units that work begin their lives, each at its age, and the others wait for a repair."""
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if u.working:
+            new_life(k, u)
+        else:
+            u.failed += 1
+            send_for_repair(k, u, 0)
 
 
 def new_life(k: Record, u: Record) -> None:
     """Draw how long a new or repaired unit works."""
-    r, life_s = k.rules, -1
-    if r.concentrators_failure_s.kind >= 0:
-        life_s = _unit_draw(k, r.concentrators_failure_s, STREAM.CONCENTRATOR_FAILURE, u, u.failed, 1)
-    live_on(k, u, life_s)
+    live_on(k, u, next_life_s(k, u))
     renew(k, u)
 
 
 def live_on(k: Record, u: Record, life_s: Whole) -> None:
     """Let a unit fail after so long; -1: it never does."""
     if life_s >= 0:
-        if k.rules.concentrators_failure_clock == _CALENDAR:
-            due_s = k.now + life_s
+        if rules_of(k, u).failure_clock == CALENDAR:
+            due_s = u.fails_s = k.now + life_s
             u.fail_event = schedule(k, due_s, RANK.UNIT_FAILS, u.number, STEP.UNIT_FAILS, u.number, 0)
         else:
             u.timer_set[_FAILURE], u.timer_remaining_s[_FAILURE] = True, life_s
@@ -46,21 +47,21 @@ def live_on(k: Record, u: Record, life_s: Whole) -> None:
 
 def renew(k: Record, u: Record) -> None:
     """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
-    r, falls_s = k.rules, -1
-    if r.concentrators_drift_s.kind >= 0:
-        falls_s = _unit_draw(k, r.concentrators_drift_s, STREAM.CONCENTRATOR_DRIFT, u, u.renewed, 1)
-    set_clocks(k, u, falls_s, 0, r.concentrators_service_every_s)
+    c, falls_s = rules_of(k, u), -1
+    if c.drift_s.kind >= 0:
+        falls_s = unit_draw(k, c.drift_s, STREAM.CONCENTRATOR_DRIFT, u, u.renewed, 1)
+    set_clocks(k, u, falls_s, 0, c.service_every_s)
     u.renewed += 1
 
 
 def set_clocks(k: Record, u: Record, drift_s: Whole, drift_age_s: Whole, service_s: Whole) -> None:
     """Set how long a unit runs until it drifts low, which it has approached so long, alarms, and is serviced."""
-    r = k.rules
+    alarm_permille = rules_of(k, u).alarm_permille
     u.drifted = False
     if drift_s >= 0:
         u.timer_set[_DRIFT], u.timer_remaining_s[_DRIFT] = True, drift_s
-        if r.concentrators_alarm_permille != NONE:
-            share = FULL_PERMILLE - r.concentrators_alarm_permille
+        if alarm_permille != NONE:
+            share = FULL_PERMILLE - alarm_permille
             alarm_s = (drift_age_s + drift_s) * share // (FULL_PERMILLE - LOW_PERMILLE) - drift_age_s
             u.timer_set[_ALARM], u.timer_remaining_s[_ALARM] = True, max(np.int64(drift_age_s > 0), alarm_s)
     if service_s >= 0:
@@ -76,26 +77,33 @@ def unit_fails(k: Record, u: Record) -> None:
 
 def _take_out(k: Record, u: Record) -> None:
     """Put a unit out of service until it is repaired, if it ever is."""
-    r = k.rules
     k.ledger.concentrator_failures += 1
     set_working(k, u, False)
     u.fail_event = call_off(k, u.fail_event)
     u.check_event = call_off(k, u.check_event)
     u.service_event = call_off(k, u.service_event)
     cut_off(k, u, False)
+    stop_life(k, u)
     failure = u.failed
     u.failed += 1
-    share = r.concentrators_never_repaired
-    if share > 0 and uniform(k.seed, k.replication, STREAM.NEVER_REPAIRED, np.uint64(u.number), failure) < share:
+    share = rules_of(k, u).never_repaired
+    if share > 0 and uniform(k.seed, k.replication, STREAM.NEVER_REPAIRED, u.word, failure) < share:
         note(k, LOG.UNIT_WRITTEN_OFF, u.number, -1, -1)
         k.ledger.concentrators_written_off += 1
-    elif r.concentrators_crew == NONE:
+    else:
+        send_for_repair(k, u, failure)
+
+
+def send_for_repair(k: Record, u: Record, failure: Whole) -> None:
+    """Let a unit be repaired: at once, by a technician on the way, or when one is free."""
+    law = rules_of(k, u).travel_s
+    if k.rules.concentrators_crew == NONE:
         _repair(k, u, failure, 0)
     elif k.technicians_free > 0:
         k.technicians_free -= 1
         travel_s = 0
-        if r.concentrators_travel_s.kind >= 0:
-            travel_s = _unit_draw(k, r.concentrators_travel_s, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
+        if law.kind >= 0:
+            travel_s = unit_draw(k, law, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
         _repair(k, u, failure, travel_s)
     else:
         wait_for_technician(k, u, failure)
@@ -112,8 +120,8 @@ def wait_for_technician(k: Record, u: Record, failure: Whole) -> None:
 
 
 def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
-    law = k.rules.concentrators_repair_s
-    begin_repair(k, u, travel_s + _unit_draw(k, law, STREAM.CONCENTRATOR_REPAIR, u, failure, 1))
+    law = rules_of(k, u).repair_s
+    begin_repair(k, u, travel_s + unit_draw(k, law, STREAM.CONCENTRATOR_REPAIR, u, failure, 1))
 
 
 def begin_repair(k: Record, u: Record, repair_s: Whole) -> None:
@@ -141,14 +149,13 @@ def repair_done(k: Record, u: Record) -> None:
 
 def surge(k: Record) -> None:
     """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
-    r = k.rules
-    if not k.has_bank or r.concentrators_cut_damage == 0 or r.power_stabiliser:
+    if not k.has_bank or k.rules.power_stabiliser:
         return
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        if u.working:
-            luck = uniform(k.seed, k.replication, STREAM.SURGE, np.uint64(number), k.cut_number)
-            if luck < r.concentrators_cut_damage:
+        damage = rules_of(k, u).cut_damage
+        if damage > 0 and u.working:
+            if uniform(k.seed, k.replication, STREAM.SURGE, u.word, k.cut_number) < damage:
                 unit_fails(k, u)
 
 
@@ -156,7 +163,7 @@ def unit_drifts(k: Record, u: Record) -> None:
     """A unit falls below 82 % oxygen: the next check with an analyser finds it."""
     u.timer_set[_DRIFT] = False
     drifts_low(k, u)
-    every_s = k.rules.concentrators_analyser_check_s
+    every_s = rules_of(k, u).analyser_check_s
     if every_s != NONE:
         due_s = k.now + (k.midnight_s - k.now) % every_s
         u.check_event = schedule(k, due_s, RANK.GAUGE_CHECK, u.number, STEP.ANALYSER_CHECK, u.number, 0)
@@ -181,7 +188,7 @@ def service_begins(k: Record, u: Record) -> None:
     u.check_event = call_off(k, u.check_event)  # nothing is left for the analyser to find
     k.ledger.services += 1
     cut_off(k, u, True)
-    due_s = k.now + k.rules.concentrators_service_time_s
+    due_s = k.now + rules_of(k, u).service_time_s
     item = u.number + SERVICE
     u.service_event = schedule(k, due_s, RANK.REPAIR_DONE, item, STEP.SERVICE_DONE, u.number, 0)
 

@@ -6,7 +6,7 @@ What one is promised is taken from the state, so that the next does not find it,
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.bank import most_spare, reckon_spare, spare_ml_min, unit_with_room
+from o2sim.model.kernel.bank import most_spare, powered, reckon_spare, spare_ml_min, unit_with_room
 from o2sim.model.kernel.claims import REPLACEMENT, has_backup, on_ward, regulator_free
 from o2sim.model.kernel.codes import CAUSE, JOB, ROOT, SOURCE
 from o2sim.model.kernel.delivery import lacks_delivery, needs_humidifier
@@ -74,7 +74,7 @@ def _source(k: Record, p: Record, with_set: Whole) -> Whole:
 
 def _units(k: Record, p: Record) -> Whole:
     """Promise units for all of a flow, or for at least enough of it where a part may be given."""
-    if not k.has_bank or k.most_running <= 0:
+    if not k.has_bank or not powered(k):
         return False
     number = unit_with_room(k, p.flow_ml_min, p.ward, NONE)
     if number != NONE:
@@ -83,7 +83,7 @@ def _units(k: Record, p: Record) -> Whole:
     first = most_spare(k, p.ward)
     if first == NONE:
         return False
-    spare = spare_ml_min(k, unit_at(k, first))
+    spare = spare_ml_min(unit_at(k, first))
     if may_take_two(k, p):
         second = other_for(k, first, p.flow_ml_min)
         if second != NONE:
@@ -107,7 +107,9 @@ def _promise_unit(k: Record, number: Whole, flow_ml_min: Whole) -> None:
     """Take a flow and an outlet of a unit, and the power for it if it stands idle."""
     u = unit_at(k, number)
     _promise(k, _STARTED if u.patient_count == 0 else _UNIT, number, flow_ml_min)
-    k.running += u.patient_count == 0
+    if u.patient_count == 0:
+        k.running += 1
+        k.running_w += u.watts
     u.patient_count += 1
     u.load_ml_min += flow_ml_min
     reckon_spare(k, u)
@@ -231,7 +233,9 @@ def _take_back_unit(k: Record, given: Record) -> None:
     u = unit_at(k, given.which)
     u.patient_count -= 1
     u.load_ml_min -= given.amount
-    k.running -= u.patient_count == 0
+    if u.patient_count == 0:
+        k.running -= 1
+        k.running_w -= u.watts
     reckon_spare(k, u)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.bank import all_down, lacks_power
+from o2sim.model.kernel.bank import all_down, lacks_power, rated_ml_min
 from o2sim.model.kernel.bedside import connect_cylinder
 from o2sim.model.kernel.claims import has_backup, regulator_free
 from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
@@ -174,7 +174,7 @@ def units_reason(k: Record, p: Record) -> Whole:
     r, two, flow = k.rules, may_take_two(k, p), p.flow_ml_min  # the least that would do
     if takes_reduced(k, p):
         flow = max(1, -(-r.shortfall_enough_permille * flow // 1_000)) if p.flowing else 1
-    if flow > r.concentrators_rated_flow_ml_min * (2 if two else 1):
+    if flow > rated_ml_min(k, p.ward) * (2 if two else 1):
         return CAUSE.FLOW_TOO_HIGH
     if lacks_power(k, flow, p.ward) or (two and two_lack_power(k, flow, p.ward)):
         return CAUSE.NO_POWER

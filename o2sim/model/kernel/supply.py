@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import can_carry, powered
 from o2sim.model.kernel.chain import (
     GRID,
     NO_SUPPLY,
     RUNNING,
     backed,
     best_supply,
+    limit_w,
+    peak_w,
     rate_at,
     set_rates,
-    units_carried,
 )
 from o2sim.model.kernel.codes import LOG
 from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, unit_at
@@ -36,16 +38,17 @@ def switch_supply(k: Record) -> None:
         note(k, LOG.POWER_FROM, -1, chain.supply, before)
     k.power_came |= before == NO_SUPPLY and chain.supply != NO_SUPPLY
     if k.has_bank:
-        k.most_running = units_carried(k)
-        _carry(k)
+        k.limit_w, k.peak_w = limit_w(k), peak_w(k) if k.surges else NONE
+        _carry(k, chain.supply != before)
 
 
-def _carry(k: Record) -> None:
-    if k.most_running <= 0:
+def _carry(k: Record, changed: Whole) -> None:
+    """Stop units until the supply carries the others; after a change of supply these start one by one."""
+    if not powered(k):
         for number in range(k.unit_count):
             cut_off(k, unit_at(k, number), False)
         return
-    while k.running > k.most_running:
+    while not can_carry(k, changed):
         cut_off(k, unit_at(k, _first_to_shed(k)), False)
     for number in range(k.unit_count):
         resume(k, unit_at(k, number))
@@ -94,19 +97,21 @@ def shift_load(k: Record) -> Whole:
     """Work out afresh what the chain gives, if load or sources have changed; return True if they have."""
     chain = k.chain
     generator_on = chain.generator.present and chain.generator.status == RUNNING
-    running = k.running if k.has_bank else 0
+    running, load_w = k.running, k.running_w
     if (
         chain.seen
         and chain.seen_supply == chain.supply
         and chain.seen_running == running
+        and chain.seen_load_w == load_w
         and chain.seen_solar_w == chain.solar_w
         and chain.seen_generator == generator_on
     ):
         return False
     credit_chain(k)
-    set_rates(k, running)
+    set_rates(k, running, load_w)
     chain.seen, chain.seen_generator = True, generator_on
-    chain.seen_supply, chain.seen_running, chain.seen_solar_w = chain.supply, running, chain.solar_w
+    chain.seen_supply, chain.seen_running, chain.seen_load_w = chain.supply, running, load_w
+    chain.seen_solar_w = chain.solar_w
     return True
 
 
@@ -189,14 +194,13 @@ def _larger(k: Record, slot: Whole, other: Whole) -> Whole:
 
 def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered running unit beside one with room for a flow beside those placed."""
-    r = k.rules
     for number in range(k.unit_count):
         other = unit_at(k, number)
         if number == u.number or other.patient_count == 0 or other.ward != u.ward:
             continue
         patients = other.patient_count + other.expected_count + number_at(k.gathering, k.unit_count + number).value
         load = other.load_ml_min + other.expected_ml_min + number_at(k.gathering, 2 * k.unit_count + number).value
-        if patients < r.concentrators_outlets and load + flow_ml_min <= r.concentrators_rated_flow_ml_min:
+        if patients < other.outlets and load + flow_ml_min <= other.rated_ml_min:
             return number
     return NONE
 

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.backup import expect_backup
-from o2sim.model.kernel.bank import attach, detach, flow_from, has_power, has_room, reckon_spare, unit_with_room
+from o2sim.model.kernel.bank import (
+    attach,
+    detach,
+    flow_from,
+    has_power,
+    has_room,
+    powered,
+    reckon_spare,
+    unit_with_room,
+)
 from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, end_gap, lose_supply, set_responding, wait
-from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, rules_of, unit_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.records import TIMERS
 from o2sim.model.kernel.staff import call_off_staff
@@ -115,7 +124,9 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             number_at(k.scratch, place).value = number_at(k.scratch, place - 1).value
             place -= 1
         number_at(k.scratch, place).value = slot
-    k.running -= lost > 0
+    if lost > 0:
+        k.running -= 1
+        k.running_w -= u.watts
     k.outlets_used -= lost
     u.patient_count, u.load_ml_min = 0, 0
     reckon_spare(k, u)
@@ -163,7 +174,7 @@ def resume(k: Record, u: Record) -> None:
         p = patient_at(k, slot)
         after = p.lost_after
         flow_ml_min = min(p.given_ml_min, p.flow_ml_min)
-        if has_room(k, u, flow_ml_min):
+        if has_room(u, flow_ml_min):
             set_responding(k, p, False)
             call_off_staff(k, p)
             join(k, p, u, flow_ml_min)
@@ -173,7 +184,7 @@ def resume(k: Record, u: Record) -> None:
 def _run_clock(k: Record, u: Record) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
     k.units_changed = True
-    runs = k.most_running > 0 and u.working and u.patient_count > 0
+    runs = powered(k) and u.working and u.patient_count > 0
     if runs and u.running_since_s == NONE:
         u.running_since_s = k.now
         starts_up(k, u)
@@ -204,7 +215,7 @@ def credit_running(k: Record, u: Record) -> None:
 
 def starts_up(k: Record, u: Record) -> None:
     """A unit begins to run: it takes its time to reach concentration."""
-    start_up_s = k.rules.concentrators_start_up_s
+    start_up_s = rules_of(k, u).start_up_s
     if start_up_s > 0:
         due_s = k.now + start_up_s
         u.start_event = schedule(k, due_s, RANK.TIMER_ENDS, u.number, STEP.UP_TO_CONCENTRATION, u.number, 0)

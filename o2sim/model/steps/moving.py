@@ -16,7 +16,7 @@ def move_units(state: State) -> None:
     nobody. Porters do it, no nurse is needed.
     """
     bank = state.bank
-    if bank is None or state.rules.moving_s is None or not bank.can_start:
+    if bank is None or state.rules.moving_s is None:
         return
     for _, patient in state.waiting:
         coming = any(unit.on_the_move and unit.ward == patient.ward for unit in bank.units)
@@ -25,7 +25,7 @@ def move_units(state: State) -> None:
         least = 1 if takes_reduced(state, patient) else patient.flow_ml_min
         for unit in bank.units:
             idle = not unit.patients and not unit.expected
-            if unit.ward != patient.ward and idle and unit.has_room(least):
+            if unit.ward != patient.ward and idle and unit.has_room(least) and bank.can_start(unit):
                 _move(state, unit, patient.ward, state.rules.moving_s)
                 break
 

@@ -15,7 +15,7 @@ def takes_reduced(state: State, patient: Patient) -> bool:
     rule = state.rules.allocation.reduced_flow
     if state.bank is None or rule == "never":
         return False
-    return rule == "any" or patient.flow_ml_min > state.bank.rules.rated_flow_ml_min
+    return rule == "any" or patient.flow_ml_min > state.bank.rated_ml_min(patient.ward)
 
 
 def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
@@ -27,14 +27,11 @@ def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], 
     bank = state.bank
     if bank is None:
         return None
-    rated = bank.rules.rated_flow_ml_min
-    flow = patient.flow_ml_min
-    if flow <= rated and _make_room(state, bank, patient, flow):
+    if patient.flow_ml_min <= bank.rated_ml_min(patient.ward) and _make_room(state, bank, patient, whole=True):
         return connect_unit
     if not takes_reduced(state, patient):
         return None
-    half = max(1, min(flow, rated // 2))
-    if bank.most_spare(patient.ward) is not None or _make_room(state, bank, patient, half):
+    if bank.most_spare(patient.ward) is not None or _make_room(state, bank, patient, whole=False):
         return connect_reduced
     return None
 
@@ -44,26 +41,31 @@ def may_share(state: State, patient: Patient) -> bool:
     bank = state.bank
     if bank is None:
         return False
-    rated, flow = bank.rules.rated_flow_ml_min, patient.flow_ml_min
-    if flow <= rated and _could_make_room(state, bank, patient, flow):
+    rated = bank.rated_ml_min(patient.ward)
+    if patient.flow_ml_min <= rated and _could_make_room(state, bank, patient, whole=True):
         return True
     if not takes_reduced(state, patient):
         return False
-    half = max(1, min(flow, rated // 2))
-    return bank.most_spare(patient.ward) is not None or _could_make_room(state, bank, patient, half)
+    return bank.most_spare(patient.ward) is not None or _could_make_room(state, bank, patient, whole=False)
 
 
-def _could_make_room(state: State, bank: ConcentratorBank, patient: Patient, flow_ml_min: int) -> bool:
-    if _who_gives_way(state, bank, patient.ward, flow_ml_min) is not None:
+def _could_make_room(state: State, bank: ConcentratorBank, patient: Patient, *, whole: bool) -> bool:
+    if _who_gives_way(state, bank, patient, whole=whole) is not None:
         return True
-    return whose_second(state, bank, patient.ward, flow_ml_min) is not None
+    return whose_second(state, bank, patient, whole=whole) is not None
 
 
-def _make_room(state: State, bank: ConcentratorBank, patient: Patient, flow_ml_min: int) -> bool:
+def asked_of(unit: Unit, patient: Patient, *, whole: bool) -> int:
+    """Return the room that a patient needs on a unit: for the whole flow, or in part for half of what it gives."""
+    flow_ml_min = patient.flow_ml_min
+    return flow_ml_min if whole else max(1, min(flow_ml_min, unit.rules.rated_flow_ml_min // 2))
+
+
+def _make_room(state: State, bank: ConcentratorBank, patient: Patient, *, whole: bool) -> bool:
     """Turn a patient on reduced flow down, or take the second unit of one on two; True if that makes room."""
-    found = _who_gives_way(state, bank, patient.ward, flow_ml_min)
+    found = _who_gives_way(state, bank, patient, whole=whole)
     if found is None:
-        return give_up_second(state, bank, patient.ward, flow_ml_min)
+        return give_up_second(state, bank, patient, whole=whole)
     unit, other, less = found
     unit.load_ml_min -= less
     give(state, other, other.given_ml_min - less)
@@ -72,16 +74,20 @@ def _make_room(state: State, bank: ConcentratorBank, patient: Patient, flow_ml_m
 
 
 def _who_gives_way(
-    state: State, bank: ConcentratorBank, ward: int, flow_ml_min: int
+    state: State, bank: ConcentratorBank, patient: Patient, *, whole: bool
 ) -> tuple[Unit, Patient, int] | None:
     """Return (unit, who is on reduced flow there, by how much less) of the first where that makes room."""
     for unit in bank.units if state.reduced else ():
         half = unit.rules.rated_flow_ml_min // 2
         # There is room for only one patient who has more than half of a unit.
         other = next((p for p in unit.patients if p.number in state.reduced and p.given_ml_min > half), None)
-        if other is None or unit.ward != ward or len(unit.patients) + len(unit.expected) >= unit.rules.outlets:
+        if (
+            other is None
+            or unit.ward != patient.ward
+            or len(unit.patients) + len(unit.expected) >= unit.rules.outlets
+        ):
             continue
-        less = flow_ml_min - unit.spare_ml_min
+        less = asked_of(unit, patient, whole=whole) - unit.spare_ml_min
         if less <= other.given_ml_min - half:
             return unit, other, less
     return None
@@ -117,7 +123,7 @@ def may_take_two(state: State, patient: Patient) -> bool:
     bank = state.bank
     if bank is None or not state.rules.allocation.two_units:
         return False
-    return patient.flow_ml_min > bank.rules.rated_flow_ml_min
+    return patient.flow_ml_min > bank.rated_ml_min(patient.ward)
 
 
 def on_units(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
@@ -141,9 +147,9 @@ def connect_two(state: State, patient: Patient) -> None:
     join_second(state, patient, second, patient.flow_ml_min - patient.given_ml_min)
 
 
-def give_up_second(state: State, bank: ConcentratorBank, ward: int, flow_ml_min: int) -> bool:
+def give_up_second(state: State, bank: ConcentratorBank, patient: Patient, *, whole: bool) -> bool:
     """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
-    other = whose_second(state, bank, ward, flow_ml_min)
+    other = whose_second(state, bank, patient, whole=whole)
     if other is None:
         return False
     leave_second(state, other)
@@ -151,16 +157,17 @@ def give_up_second(state: State, bank: ConcentratorBank, ward: int, flow_ml_min:
     return True
 
 
-def whose_second(state: State, bank: ConcentratorBank, ward: int, flow_ml_min: int) -> Patient | None:
-    """Return the last in line of those with two units whose second makes room for a flow, None if none does."""
+def whose_second(state: State, bank: ConcentratorBank, patient: Patient, *, whole: bool) -> Patient | None:
+    """Return the last in line of those with two units whose second makes room for another, None if none does."""
     if not state.rules.allocation.two_units or state.rules.allocation.reduced_flow == "never":
         return None
     for other in sorted(state.present.values(), key=lambda other: other.order, reverse=True):
-        if other.second_unit is None or other.ward != ward:
+        if other.second_unit is None or other.ward != patient.ward:
             continue
         unit = bank.units[other.second_unit]
         load_ml_min = unit.load_ml_min + unit.expected_ml_min - other.second_ml_min
-        if load_ml_min + flow_ml_min <= unit.rules.rated_flow_ml_min:
+        load_ml_min += asked_of(unit, patient, whole=whole)
+        if load_ml_min <= unit.rules.rated_flow_ml_min and bank.keeps_power(unit):
             return other
     return None
 
@@ -177,8 +184,9 @@ def _pair(bank: ConcentratorBank, flow_ml_min: int, ward: int) -> tuple[Unit, Un
     if first is None:
         return None
     rest = flow_ml_min - first.spare_ml_min
-    can_start = bank.running + (not first.patients) < bank.most_running
+    load_w = bank.running_w + (0 if first.patients else first.watts)
     for unit in bank.units:
-        if unit is not first and unit.ward == ward and unit.has_room(rest) and (can_start or unit.patients):
+        here = unit is not first and unit.ward == ward and unit.has_room(rest)
+        if here and (unit.patients or bank.can_start(unit, load_w)):
             return first, unit
     return None

@@ -6,14 +6,25 @@ from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.ages import next_life_s, stop_life
 from o2sim.model.steps.gaps import attended, wait
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_low, resume
 
 
+def begin_units(state: State) -> None:
+    """Let the units that work begin their lives, each at its age, and the others wait for a repair."""
+    for unit in state.bank.units if state.bank is not None else ():
+        if unit.working:
+            new_life(state, unit)
+        else:
+            unit.failed += 1
+            send_for_repair(state, unit, 0)
+
+
 def new_life(state: State, unit: Unit) -> None:
     """Draw how long a new or repaired unit works."""
-    live_on(state, unit, -1 if unit.failures is None else unit.failures[unit.failed])
+    live_on(state, unit, next_life_s(unit))
     renew(state, unit)
 
 
@@ -21,7 +32,7 @@ def live_on(state: State, unit: Unit, life_s: int) -> None:
     """Let a unit fail after so long; -1: it never does."""
     if life_s >= 0:
         if unit.rules.failure_clock == "calendar":
-            due_s = state.now + life_s
+            due_s = unit.fails_s = state.now + life_s
             unit.fail_event = state.clock.at(due_s, Rank.UNIT_FAILS, unit.number, unit_fails, unit)
         else:
             unit.timers[FAILURE] = RunningTimer(life_s, FAILURE, unit_fails)
@@ -63,18 +74,25 @@ def _take_out(state: State, unit: Unit) -> None:
         if event is not None:
             event.cancel()
     cut_off(state, unit)
+    stop_life(state, unit)
     failure, unit.failed = unit.failed, unit.failed + 1
     share = unit.rules.never_repaired
-    if share > 0 and state.draws.draw("never repaired", unit.number, failure) < share:
+    if share > 0 and state.draws.draw("never repaired", unit.item, failure) < share:
         state.note("unit written off", unit.number)
         state.ledger.concentrators_written_off += 1
-    elif state.technicians_free is None:
+    else:
+        send_for_repair(state, unit, failure)
+
+
+def send_for_repair(state: State, unit: Unit, failure: int) -> None:
+    """Let a unit be repaired: at once, by a technician on the way, or when one is free."""
+    if state.technicians_free is None:
         _repair(state, unit, failure, 0)
     elif state.technicians_free > 0:
         state.technicians_free -= 1
         travel_s = 0
         if unit.rules.travel_s is not None:
-            travel_s = state.draws.travel(unit.rules.travel_s, unit.number)[failure]
+            travel_s = state.draws.travel(unit.rules.travel_s, unit.item)[failure]
         _repair(state, unit, failure, travel_s)
     else:
         wait_for_technician(state, unit, failure)
@@ -113,10 +131,11 @@ def repair_done(state: State, unit: Unit) -> None:
 
 def surge(state: State) -> None:
     """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
-    if state.bank is None or state.bank.rules.cut_damage == 0 or state.chain.rules.stabiliser:
+    if state.bank is None or state.chain.rules.stabiliser:
         return
     for unit in state.bank.units:
-        if unit.working and state.draws.draw("surge", unit.number, state.cut_number) < unit.rules.cut_damage:
+        damage = unit.rules.cut_damage
+        if damage and unit.working and state.draws.draw("surge", unit.item, state.cut_number) < damage:
             unit_fails(state, unit)
 
 

@@ -93,11 +93,10 @@ def _units(state: State, patient: Patient, promised: Promised) -> bool:
     flow, room = patient.flow_ml_min, _room(state, patient.ward, promised)
     whole = [(unit, spare) for unit, spare in room if spare >= flow]
     if whole:
-        sign = {"lowest number": 0, "least loaded": -1, "most loaded": 1}[bank.first]
 
         def place(found: tuple[Unit, int]) -> tuple[int, int]:
             unit = found[0]
-            return sign * (unit.load_ml_min + promised.ml_min_of[unit.number]), -unit.number
+            return bank.rank(unit, unit.load_ml_min + promised.ml_min_of[unit.number]), -unit.number
 
         _promise_unit(max(whole, key=place)[0], flow, promised)
         return True
@@ -128,13 +127,12 @@ def _pair(state: State, patient: Patient, first: Unit, spare: int, promised: Pro
 def _room(state: State, ward: int, promised: Promised) -> list[tuple[Unit, int]]:
     """Return the powered units of a ward with an outlet to spare, and the flow that is left of each."""
     bank = there(state.bank)
-    starting = len(promised.starting)
-    can_start = bank.most_running >= len(bank.units) or bank.running + starting < bank.most_running
+    load_w = bank.running_w + sum(bank.units[number].watts for number in promised.starting)
     found = []
     for unit in bank.units:
         taken = len(unit.patients) + len(unit.expected) + promised.outlets_of[unit.number]
         spare = unit.spare_ml_min - promised.ml_min_of[unit.number]
-        runs = can_start or bool(unit.patients) or unit.number in promised.starting
+        runs = bool(unit.patients) or unit.number in promised.starting or bank.can_start(unit, load_w)
         if unit.ward == ward and taken < unit.rules.outlets and spare > 0 and runs:
             found.append((unit, spare))
     return found

@@ -126,7 +126,8 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
         return True
     for number in other.units:
         unit = there(state.bank).units[number]
-        if unit.load_ml_min - other.flow_from(number) + patient.flow_ml_min <= unit.rules.rated_flow_ml_min:
+        load_ml_min = unit.load_ml_min - other.flow_from(number) + patient.flow_ml_min
+        if load_ml_min <= unit.rules.rated_flow_ml_min and there(state.bank).keeps_power(unit):
             return True
     return False
 
@@ -149,7 +150,7 @@ def units_reason(state: State, bank: ConcentratorBank, patient: Patient) -> Caus
     if takes_reduced(state, patient):
         flow = state.rules.shortfall.enough_ml_min(flow) if patient.flowing else 1
     two, ward = may_take_two(state, patient), patient.ward
-    if flow > bank.rules.rated_flow_ml_min * (2 if two else 1):
+    if flow > bank.rated_ml_min(ward) * (2 if two else 1):
         return Cause.FLOW_TOO_HIGH
     if bank.lacks_power(flow, ward) or (two and two_lack_power(bank, flow, ward)):
         return Cause.NO_POWER

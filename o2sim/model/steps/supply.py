@@ -20,16 +20,17 @@ def switch_supply(state: State) -> None:
         state.note("power from", -1, int(chain.supply), int(before))
     state.power_came |= before == Supply.NONE != chain.supply
     if state.bank is not None:
-        state.bank.most_running = chain.most_running()
-        _carry(state, state.bank)
+        state.bank.limit_w, state.bank.peak_w = chain.limit_w(), chain.peak_w()
+        _carry(state, state.bank, changed=chain.supply != before)
 
 
-def _carry(state: State, bank: ConcentratorBank) -> None:
+def _carry(state: State, bank: ConcentratorBank, *, changed: bool) -> None:
+    """Stop units until the supply carries the others; after a change of supply these start one by one."""
     if not bank.powered:
         for unit in bank.units:
             cut_off(state, unit)
         return
-    while bank.running > bank.most_running:
+    while not bank.can_carry(from_the_start=changed):
         cut_off(state, _first_to_shed(state, bank))
     for unit in bank.units:
         resume(state, unit)
@@ -64,12 +65,12 @@ def shift_load(state: State) -> bool:
     """Work out afresh what the chain gives, if load or sources have changed; return True if they have."""
     chain = state.chain
     generator_on = chain.generator is not None and chain.generator.status == "running"
-    running = 0 if state.bank is None else state.bank.running
-    seen = (chain.supply, running, chain.solar_w, generator_on)
+    running, load_w = (0, 0) if state.bank is None else (state.bank.running, state.bank.running_w)
+    seen = (chain.supply, running, load_w, chain.solar_w, generator_on)
     if seen == chain.seen:
         return False
     credit_chain(state)
-    chain.set_rates(running)
+    chain.set_rates(running, load_w)
     chain.seen = seen
     return True
 
