@@ -40,7 +40,7 @@ class OfModel:
 
 
 def models_of(units: Concentrators | None) -> tuple[OfModel, ...]:
-    """Return the units by model, in the order of their first unit; one entry without models, none without units."""
+    """Return the units by model, in the order of their first unit; one entry without models, none without any."""
     found: dict[str, list[UnitGroup]] = {}
     for row in units.groups if units is not None else ():
         found.setdefault(row.model, []).append(row)
@@ -60,6 +60,16 @@ def outlets_of(units: Concentrators | None) -> int:
 def rated_flow_of(units: Concentrators | None) -> int:
     """Return the rated flow of all units together, mL/min."""
     return sum(model.count * model.rules.rated_flow_ml_min for model in models_of(units))
+
+
+def working_at_count(units: Concentrators, counted: int | None) -> tuple[int, ...]:
+    """Return the numbers of the units that work at a count; None: nobody has looked, so those that the file says.
+
+    Counted ones are the first, as in a run from the count.
+    """
+    if counted is not None:
+        return tuple(range(min(counted, units.count)))
+    return tuple(number for row in units.groups for number in row.numbers[: row.working])
 
 
 def highest_load_w(units: Concentrators | None, running: int) -> float:

@@ -134,7 +134,8 @@ def test_lines_that_follow_from_units_go_by_model():
     found = {kind.key: count for kind, count in quantities(place())}
     asked = ("splitter", "tubing", "back_up_cylinder", "gross_filter", "stabiliser", "analyser")
     assert {key: found[key] for key in asked} == {
-        "splitter": 3, "tubing": 8, "back_up_cylinder": 8, "gross_filter": 10, "stabiliser": 5, "analyser": 1}  # fmt: skip
+        "splitter": 3, "tubing": 8, "back_up_cylinder": 8, "gross_filter": 10, "stabiliser": 5, "analyser": 1,
+    }  # fmt: skip
 
 
 def test_what_has_no_price_is_named_by_model():

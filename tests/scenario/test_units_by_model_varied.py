@@ -1,4 +1,4 @@
-"""Units set anew by their model: rows changed, added and taken out, in levers, tables of options and facilities."""
+"""Units set anew by their model: rows changed, added and taken out, in levers and tables."""
 
 from __future__ import annotations
 
@@ -72,7 +72,8 @@ def test_what_the_file_says_of_a_model_is_the_row_that_is_bought():
     [
         ("concentrators.units.tne.count", "the model 'tne' is unknown", "one of models: five, ten"),
         ("concentrators.units.ten", "found a row of units", f"one key of it, such as {TEN}"),
-        ("concentrators.units.ten.working", "there are no units of the model 'ten'", f"{TEN}, which puts them there"),
+        ("concentrators.units.ten.working", "there are no units of the model 'ten'",
+         f"{TEN}, which puts them there"),
         ("concentrators.units.five.age", "found 2 rows of 'five'",
          "one of them: concentrators.units[1].age, concentrators.units[2].age"),
         ("concentrators.count", "the units are listed (concentrators.units): their number is that of the rows "
@@ -108,7 +109,9 @@ def test_a_table_of_options_has_a_column_for_each_model():
 
 def test_named_options_replace_the_list_of_units_whole():
     """A row of `vary` with a name for each choice says all the units of that choice."""
-    text = TEXT + """
+    text = (
+        TEXT
+        + """
 options:
   of: mixed
   vary:
@@ -116,6 +119,7 @@ options:
       one of ten: {concentrators: {units: [{model: five, count: 3, owned: true}, {model: ten, count: 1}]}}
       two of five: {concentrators: {units: [{model: five, count: 3, owned: true}, {model: five, count: 2}]}}
 """
+    )
     assert [units(each) for each in loads(text).options.hospitals.values()] == [
         ["3 five+", "1 ten"], ["3 five+", "2 five"]]  # fmt: skip
 

@@ -17,8 +17,8 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
-from o2sim.money.cheque import capital
 from o2sim.money.by_model import named
+from o2sim.money.cheque import capital
 from o2sim.money.cost import CONCENTRATORS, HUMIDIFIERS, OXIMETERS, REGULATORS
 from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
 from o2sim.money.to_buy import unpriced
@@ -216,8 +216,9 @@ def _units_of(use: Use, model: OfModel) -> Entry:
     item = lines.stated_name(named(CONCENTRATORS, model.name))
     if not model.name:
         return _stated(UNITS, item, model.count, running)
-    of = f"{rules.rated_flow_ml_min / 1_000:g} L/min, {lines.outlets_said(rules.outlets)}, {rules.power_w:,.0f} W each"
-    return _stated(UNITS, item, model.count, f"{of}; {running}, of all models", ALL_MODELS)
+    gives = f"{rules.rated_flow_ml_min / 1_000:g} L/min, {lines.outlets_said(rules.outlets)}"
+    figures = f"{gives}, {rules.power_w:,.0f} W each; {running}, of all models"
+    return _stated(UNITS, item, model.count, figures, ALL_MODELS)
 
 
 def size_of(scenario: Scenario) -> str:

@@ -60,10 +60,9 @@ def _repairs(use: Use, rules: Concentrators) -> list[Entry]:
     models = models_of(rules)
     if any(model.rules.never_repaired > 0 for model in models):
         entries.append(_count(use, "Units written off", "concentrators_written_off", "to be bought again"))
-    serviced = [(model.name, model.rules.service_every_s) for model in models]
-    found = [f"{name} every {every_s / HOUR_S:,.0f} running hours".strip() for name, every_s in serviced if every_s]
-    if found:
-        every = joined(list(dict.fromkeys(found)))
+    serviced = [(each.name, each.rules.service_every_s / HOUR_S) for each in models if each.rules.service_every_s]
+    if serviced:
+        every = joined([f"{name} every {hours:,.0f} running hours".strip() for name, hours in serviced])
         entries.append(_count(use, "Preventive services", "services", "by the running hours of each unit", every))
     return entries
 

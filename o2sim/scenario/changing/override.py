@@ -1,8 +1,9 @@
 """Sets some fields of a scenario file to new values and loads the result.
 
 A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of
-the law may be left out), `resupply.road_closures[1].chance_per_day` or, by model, `concentrators.units.ten.count`. Whatever is set goes through the loader
-as if it stood in the file, so that every check holds and the hash tells the changed scenario apart.
+the law may be left out), `resupply.road_closures[1].chance_per_day` or, by the name of a model,
+`concentrators.units.ten.count`. Whatever is set goes through the loader as if it stood in the file, so that every
+check holds and the hash tells the changed scenario apart.
 """
 
 from __future__ import annotations
@@ -164,7 +165,7 @@ def split(root: Mapping, path: str, label: str) -> list[str]:
     rest = path.strip()
     while rest:
         entries = node.entries if isinstance(node, Mapping) else {}
-        names = entries if not isinstance(node, Listing) else model_names(root, keys) if by_model([*keys, ""]) else ()
+        names = model_names(root, keys) if by_model([*keys, ""]) else list(entries)
         known = [key for key in names if rest == key or rest.startswith((f"{key}.", f"{key}["))]
         key = max(known, key=len) if known else re.split(r"\.", rest, maxsplit=1)[0].split("[")[0]
         rest = rest[len(key) :]

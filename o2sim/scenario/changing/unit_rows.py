@@ -71,8 +71,8 @@ def with_row(root: Mapping, keys: Sequence[str], rows: Node | None, value: Node,
 
 def seen_by(root: Mapping, strategy: str | None) -> Mapping:
     """Return a scenario with the rows of units, and the models, that a strategy states for itself."""
-    for key in (ROWS, MODELS) if strategy is not None else ():
-        own = find(root, ["strategies", strategy, SECTION, key])
+    for key in (ROWS, MODELS):
+        own = None if strategy is None else find(root, ["strategies", strategy, SECTION, key])
         root = root if own is None else put(root, [SECTION, key], own)
     return root
 
@@ -87,12 +87,20 @@ def check_units(root: Mapping, keys: Sequence[str], path: str, label: str) -> No
         named = next((each for each in map(_model, rows.items) if each), "")
         found = "the units are listed (concentrators.units): their number is that of the rows together"
         raise _refusal(label, path, found, f"the count of one row, such as {_way(named)}")
-    used = {_model(row) for row in rows.items} if isinstance(rows, Listing) else set()
-    stated = [models.entries[name] for name in used if name in models.entries] if isinstance(models, Mapping) else []
-    if stated and all(isinstance(each, Mapping) and inner[1] in each.entries for each in stated):
+    known, used = models.entries if isinstance(models, Mapping) else {}, _used(root, own)
+    stated = [find(known[name], [inner[1]]) is not None for name in used if name in known]
+    if stated and all(stated):
         ways = [".".join([SECTION, MODELS, name, *inner[1:]]) for name in sorted(used)]
         found = f"every model states {inner[1]} for itself, so that this changes nothing"
         raise _refusal(label, path, found, f"that of a model: {', '.join(ways)}")
+
+
+def _used(root: Mapping, own: Sequence[str]) -> set[str]:
+    """Return the models of which a strategy has units; without one those of any."""
+    named = find(root, ["strategies"])
+    strategies = list(named.entries) if isinstance(named, Mapping) and not own else []
+    lists = [_seen(root, own, ROWS), *(find(root, ["strategies", name, SECTION, ROWS]) for name in strategies)]
+    return {_model(row) for rows in lists if isinstance(rows, Listing) for row in rows.items}
 
 
 def _way(model: str) -> str:

@@ -77,7 +77,7 @@ def test_services_and_running_hours_name_the_model(needed):
     (lists,) = needed.strategies.values()
     assert as_json(lists)["model_by_unit"] == ["five", "five", "five", "ten", "ten"]
     first, second = hours_by_unit(lists).split("; ")
-    assert (first.count(","), second.count(",")) == (2, 1)
+    assert (first.count(", "), second.count(", ")) == (2, 1)
     assert first.startswith("five ")
 
 
