@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from o2sim.looks.words import joined, number, percent
 from o2sim.planning.by_model import OfModel, models_of
 from o2sim.quantities.units import format_duration
+from o2sim.scenario.types.costing import years
 from o2sim.scenario.types.hospital import Concentrators, Law, Power
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.units import UnitGroup
@@ -35,11 +36,17 @@ def _listed(units: Concentrators) -> Iterator[str]:
 def _row(row: UnitGroup) -> str:
     """Return a row of units: `3 that are there, aged 5 years, 2 of them working at the start`."""
     running = row.rules.failure_clock == "running" and row.rules.failure_s is not None
-    aged = f"aged {format_duration(row.age_s)}{' of running' if running else ''}" if row.age_s else ""
+    aged = f"aged {_age(row.age_s)}{' of running' if running else ''}" if row.age_s else ""
     works = f"{row.working} of them working at the start" if row.working < row.count else ""
     where = f"on {row.ward}" if row.ward else ""
     there = "that are there" if row.owned else "to be bought"
     return ", ".join(filter(None, (f"{row.count} {there}", where, aged, works)))
+
+
+def _age(seconds: int) -> str:
+    """Return an age in years above one, else as any time."""
+    age = years(seconds)
+    return f"{number(age)} years" if age > 1 else format_duration(seconds)
 
 
 def _by_model(units: Concentrators, power: Power) -> Iterator[str]:
