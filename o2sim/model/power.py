@@ -60,12 +60,6 @@ class GeneratorState:
         """Return the fuel a second that would be used without any unit: none if it carries nothing else."""
         return self.rate_at(self.rules.base_load_w) if self.rules.base_load_w else 0
 
-    @property
-    def peak_w(self) -> int | None:
-        """Return what it gives for a moment beside the base load; None for no more than its power."""
-        peak_w = self.rules.peak_w
-        return None if peak_w is None else max(0, peak_w - self.rules.base_load_w)
-
     def room_w(self, load_w: int) -> int:
         """Return the power left beside a load of the units, for charging."""
         if self.rules.power_w is None:
@@ -88,12 +82,6 @@ class BatteryState:
     def full(self) -> int:
         """Return the level of a full battery."""
         return self.rules.usable_ws * MW_S_PER_W_S
-
-    @property
-    def peak_w(self) -> int | None:
-        """Return what the inverter gives for a moment: as stated, else twice what it gives."""
-        rules = self.rules
-        return rules.peak_w if rules.peak_w is not None or rules.inverter_w is None else 2 * rules.inverter_w
 
     @property
     def reconnects_at(self) -> int:
@@ -195,9 +183,9 @@ class PowerChain:
     def peak_w(self) -> int | None:
         """Return the power that the units may draw for a moment; None where nothing but `limit_w` holds."""
         if self.supply == Supply.GENERATOR and self.generator is not None:
-            return self.generator.peak_w
+            return self.generator.rules.start_limit_w
         if self.supply == Supply.BATTERY and self.battery is not None:
-            return self.battery.peak_w
+            return self.battery.rules.start_limit_w
         return None
 
     def set_rates(self, running: int, load_w: int) -> None:

@@ -57,11 +57,6 @@ def outlets_of(units: Concentrators | None) -> int:
     return sum(model.count * model.rules.outlets for model in models_of(units))
 
 
-def rated_flow_of(units: Concentrators | None) -> int:
-    """Return the rated flow of all units together, mL/min."""
-    return sum(model.count * model.rules.rated_flow_ml_min for model in models_of(units))
-
-
 def working_at_count(units: Concentrators, counted: int | None) -> tuple[int, ...]:
     """Return the numbers of the units that work at a count; None: nobody has looked, so those that the file says.
 
@@ -76,9 +71,3 @@ def highest_load_w(units: Concentrators | None, running: int) -> float:
     """Return the watts that so many units take at most: those that take the most of all."""
     watts = sorted((model.rules.power_w for model in models_of(units) for _ in range(model.count)), reverse=True)
     return running * watts[0] if len(set(watts)) == 1 else sum(watts[:running])
-
-
-def flows_said(units: Concentrators | None) -> list[str]:
-    """Return the models in words: `3 five of 5 L/min`, `2 ten of 10 L/min`; nothing without models."""
-    named = [model for model in models_of(units) if model.name]
-    return [f"{model.said} of {model.rules.rated_flow_ml_min / 1_000:g} L/min" for model in named]

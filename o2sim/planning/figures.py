@@ -16,6 +16,7 @@ from o2sim.draws.laws import quantile
 from o2sim.planning.need import OnOxygen, on_oxygen
 from o2sim.planning.recorded_need import OfRegister, of_register
 from o2sim.planning.total_flow import flow_exceeded, midpoints, patients_exceeded
+from o2sim.planning.units import carried, in_order_share, rated_ml_min, up_share
 from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
@@ -145,11 +146,11 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
         fleet=cylinders.fleet if cylinders else 0,
         concentrators=units.count if units else 0,
-        concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
+        concentrator_flow_ml_min=rated_ml_min(units) if units else 0,
         concentrator_share=in_order_share(units) if units else None,
         grid_share=grid_share(hospital),
         battery=battery_carries(hospital),
-        gathers=power.battery is not None and power.battery.gather,
+        gathers=power.battery is not None and power.battery.gather and not (units and units.mixed),
         voltage_share=up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
         generator=generator_carries(power.generator, units),
         not_in_share=_not_in_share(units, power) if units else (),
@@ -177,20 +178,17 @@ def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
     return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
 
 
-def in_order_share(units: Concentrators) -> float:
-    """Return the long-run share of units in order; a technician's way is in it, a wait for one is not."""
-    return up_share(units.failure_s, units.repair_s, law_mean(units.travel_s) if units.travel_s else 0.0)
-
-
 def _not_in_share(units: Concentrators, power: Power) -> tuple[str, ...]:
     """Return what takes units out of service beside their failures."""
     few = units.crew is not None and units.crew < units.count
+    rules = [group.rules for group in units.groups]
     found = (
         (few, f"waiting for the {'technician' if units.crew == 1 else 'technicians'}"),
-        (units.never_repaired > 0, "units written off"),
-        (units.cut_damage > 0 and not power.stabiliser, "surges as the grid comes back"),
-        (units.drift_s is not None, "low concentration"),
-        (units.service_every_s is not None, "preventive service"),
+        (any(each.never_repaired > 0 for each in rules), "units written off"),
+        (any(each.cut_damage > 0 for each in rules) and not power.stabiliser, "surges as the grid comes back"),
+        (any(each.drift_s is not None for each in rules), "low concentration"),
+        (any(each.service_every_s is not None for each in rules), "preventive service"),
+        (any(each.repaired_as == "old" for each in rules), "failures of units that are repaired as old"),
     )
     return tuple(name for holds, name in found if holds)
 
@@ -200,8 +198,7 @@ def generator_carries(generator: Generator | None, units: Concentrators | None) 
     if generator is None or units is None:
         return None
     left = None if generator.power_w is None else max(0, generator.power_w - generator.base_load_w)
-    watts = round(units.power_w)
-    count = units.count if left is None or watts == 0 else min(units.count, left // watts)
+    count, _ = carried(units, left, generator.start_limit_w)
     below = generator.start_below_permille
     return GeneratorFigures(left, count, None if below is None else below / 1_000)
 
@@ -229,28 +226,16 @@ def days_of_cover(full: int, cylinders_a_day: float) -> float | None:
     return full / cylinders_a_day if cylinders_a_day > 0 else None
 
 
-def up_share(up: Law | None, down: Law | None, more_s: float = 0.0) -> float:
-    """Return mean up / (mean up + mean down), the long-run share of an alternating renewal process.
-
-    more_s is added to each time down.
-    """
-    if up is None or down is None:
-        return 1.0
-    up_s, down_s = law_mean(up), law_mean(down) + more_s
-    return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
-
-
 def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
     """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
     battery = hospital.power.battery if hospital.power else None
     units = hospital.concentrators
-    watts = round(units.power_w) if units else 0
-    if battery is None or units is None or units.count * watts == 0:
+    if battery is None or units is None or not any(g.count and round(g.rules.power_w) for g in units.groups):
         return None
-    count = units.count if battery.inverter_w is None else min(units.count, battery.inverter_w // watts)
-    if count == 0:
-        return 0, 0.0
-    return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
+    count, watts = carried(units, battery.inverter_w, battery.start_limit_w)
+    if watts == 0:
+        return count, 0.0
+    return count, battery.usable_ws * battery.inverter_permille / (watts * 1_000 * 3_600)
 
 
 def _demand(

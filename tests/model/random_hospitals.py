@@ -24,6 +24,7 @@ from build import (
     manifold,
 )
 from hypothesis import strategies as st
+from random_units import unlike
 
 from o2sim.model import reference
 from o2sim.model.bank import Unit
@@ -421,7 +422,8 @@ def hospitals(draw: Any) -> Hospital:
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))
         whole = replace(whole, power=power)
     apart = piped or (gas is not None and gas.regulator_sets)
-    return whole if apart or draw(st.booleans()) else draw(parted(whole))
+    whole = whole if apart or draw(st.booleans()) else draw(parted(whole))
+    return draw(unlike(whole))
 
 
 @contextmanager

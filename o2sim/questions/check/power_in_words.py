@@ -5,12 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from o2sim.looks.words import number, percent
+from o2sim.looks.words import joined, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import units_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.types.hospital import (
     Battery,
+    Concentrators,
     Generator,
     Grid,
     Hospital,
@@ -36,7 +37,17 @@ def sentences(hospital: Hospital) -> Iterator[str]:
     units, power = hospital.concentrators, hospital.power or Power()
     if units is None:
         return
-    yield from units_in_words.sentences(units, power)
+    yield from units_in_words.listed(units)
+    said: dict[str, list[str]] = {}
+    models = units_in_words.by_model(units)
+    for name, each in models:
+        for sentence in (*_failures(each, stabiliser=power.stabiliser, mended=not name), *_concentration(each)):
+            said.setdefault(sentence, []).append(name)
+    for sentence, names in said.items():
+        yield sentence if len(names) == len(models) else f"{joined(names)}: {sentence}"
+    if units.listed and units.listed[0].model:
+        yield from _technicians(units)
+    yield from units_in_words.starts(units, power)
     if hospital.grid is not None and hospital.grid.cuts:
         yield _recorded(hospital, hospital.grid)
     if power.load_shedding:
@@ -75,6 +86,38 @@ def kept(hospital: Hospital, record: Grid | Recorded) -> str:
     """Return the days between which a record was kept."""
     first = hospital.start + dt.timedelta(days=record.first_day)
     return f"{first} to {first + dt.timedelta(days=record.days - 1)}"
+
+
+def _failures(units: Concentrators, *, stabiliser: bool, mended: bool) -> Iterator[str]:
+    if units.never_repaired:
+        yield f"Of failures {percent(units.never_repaired)} are the end of a unit."
+    if units.cut_damage and not stabiliser:
+        yield f"Each unit fails with a chance of {percent(units.cut_damage)} as the grid comes back."
+    if mended:
+        yield from _technicians(units)
+    if units.service_every_s is not None:
+        every, takes = format_duration(units.service_every_s), format_duration(units.service_time_s)
+        yield f"Each unit is out for {takes} of service after every {every} of running."
+
+
+def _technicians(units: Concentrators) -> Iterator[str]:
+    if units.crew is not None:
+        who = "One technician mends" if units.crew == 1 else f"{units.crew} technicians mend"
+        way = "" if units.travel_s is None else f", after a way of {_mean(units.travel_s)} on average"
+        yield f"{who} one unit after another{way}."
+
+
+def _concentration(units: Concentrators) -> Iterator[str]:
+    if units.start_up_s:
+        yield f"For {format_duration(units.start_up_s)} after each start a unit gives low concentration."
+    if units.drift_s is not None:
+        alarm, check_s = units.alarm_permille, units.analyser_check_s
+        seen = [f"its monitor takes it out at {percent(alarm / 1_000)}"] if alarm is not None else []
+        seen += [f"an analyser finds it within {format_duration(check_s)}"] if check_s is not None else []
+        how = "; ".join(seen) or "nothing finds it"
+        yield f"A unit falls from 93 % to 82 % oxygen in {_mean(units.drift_s)} of running, on average: {how}."
+    elif units.oxygen_monitor:
+        yield "Its oxygen monitor never alarms, for without drift no unit falls low."
 
 
 def _generator(generator: Generator) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock, units
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -37,7 +37,15 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, owned.idle, of_count.idle_warm_up)
+    looks = (
+        _asked_for,
+        _whole_file,
+        _idle_monitor,
+        _idle_backups,
+        owned.idle,
+        units.models_of_no_unit,
+        of_count.idle_warm_up,
+    )
     return [*slips(scenario), *problems] + [problem for look in looks for problem in look(scenario)]
 
 
@@ -97,8 +105,8 @@ def _idle_backups(scenario: Scenario) -> Iterator[Problem]:
 def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
     """A monitor without drift never alarms: said where the file itself asks for one."""
     line = scenario.lines.get("concentrators.oxygen_monitor", 0)
-    units = [hospital.concentrators for hospital in scenario.hospitals.values() if hospital.concentrators]
-    if line and units and all(each.drift_s is None for each in units):
+    banks = [hospital.concentrators for hospital in scenario.hospitals.values() if hospital.concentrators]
+    if line and banks and all(group.rules.drift_s is None for each in banks for group in each.groups):
         hint = "write drift, the running time to low concentration, or leave the monitor out"
         found = "a monitor, but no drift: it never alarms"
         yield Problem(scenario.file, line, "concentrators.oxygen_monitor", found, "", hint)
@@ -115,6 +123,8 @@ _OF_ALL = (
     of_count.more_than_outlets,
     of_count.longer_than_its_law,
     places.weak_power,
+    units.older_than_its_law,
+    units.starts,
     places.unreached_wards,
     places.bedside,
     devices.devices_and_flows,

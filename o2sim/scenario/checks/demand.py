@@ -35,8 +35,9 @@ def flows(hospital: Hospital) -> Iterator[Doubt]:
     units, allocation = hospital.concentrators, hospital.allocation
     if units is None or "cylinder" in hospital.strategy.sources:
         return
+    rated = sorted((units.rules_of(number).rated_flow_ml_min for number in range(units.count)), reverse=True)
     two = allocation.two_units and units.count > 1
-    most = units.rated_flow_ml_min * (2 if two else 1)
+    most = sum(rated[:2]) if two else max(rated, default=units.rated_flow_ml_min)
     fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
     for patients in hospital.patients:
         share = share_above(patients.flow_ml_min, most)
@@ -63,8 +64,11 @@ def concentrator_litres_a_day(hospital: Hospital) -> float:
         return 0.0
     backed = power is not None and (power.generator is not None or power.battery is not None)
     powered = 1.0 if backed else grid_share(hospital)
-    in_order = _share_up(units.failure_s, units.repair_s)
-    return units.count * units.rated_flow_ml_min * LITRES_A_DAY * powered * in_order
+    return sum(
+        group.count * group.rules.rated_flow_ml_min * LITRES_A_DAY * powered
+        * _share_up(group.rules.failure_s, group.rules.repair_s)
+        for group in units.groups
+    )  # fmt: skip
 
 
 def _share_up(up: Law | None, down: Law | None) -> float:

@@ -55,8 +55,10 @@ def more_than_outlets(hospital: Hospital) -> Iterator[Doubt]:
     """Yield more patients on concentrators than the units that work can serve."""
     patients, working = on_units(hospital)
     units = hospital.concentrators
-    if units is not None and patients > working * units.outlets:
-        found = f"{patients} patients on concentrators, but {working} units of {units.outlets} outlets that work"
+    outlets = sum(units.rules_of(number).outlets for number in range(min(working, units.count))) if units else 0
+    if units is not None and patients > outlets:
+        each = f"{outlets} outlets together" if units.listed else f"{units.outlets} outlets"
+        found = f"{patients} patients on concentrators, but {working} units of {each} that work"
         yield "now.on_oxygen", found, "count again, or correct concentrators.outlets"
 
 

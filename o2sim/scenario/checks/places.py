@@ -19,9 +19,10 @@ def weak_power(hospital: Hospital) -> Iterator[Doubt]:
     limits = [("battery.inverter", power.battery.inverter_w if power.battery else None)]
     if power.generator is not None and power.generator.power_w is not None:
         limits.append(("generator.power", power.generator.power_w - power.generator.base_load_w))
+    least_w = min((group.rules.power_w for group in units.groups), default=units.power_w)
     for field, watts in limits:
-        if watts is not None and watts < units.power_w:
-            found = f"{watts:,} W left for units of {units.power_w:,.0f} W"
+        if watts is not None and watts < least_w:
+            found = f"{watts:,} W left for units of {least_w:,.0f} W"
             yield f"power.{field}", found, "it cannot run a single concentrator"
 
 

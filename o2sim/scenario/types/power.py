@@ -183,6 +183,11 @@ class Generator:
         most=HIGHEST_POWER, turned=round, otherwise="a start is limited by its power alone", kw_only=True,
     )  # fmt: skip
 
+    @property
+    def start_limit_w(self) -> int | None:
+        """Return what it gives for a moment beside its base load; None for no more than its power."""
+        return None if self.peak_w is None else max(0, self.peak_w - self.base_load_w)
+
 
 def _watt_seconds(watt_hours: float) -> int:
     return round(watt_hours * 3_600)
@@ -222,6 +227,13 @@ class Battery:
         "power", "the most the inverter gives for a moment, as a unit with a start_surge starts", name="peak",
         least="1 W", most="10 MW", turned=round, otherwise="twice the inverter (assumption of o2sim)",
     )  # fmt: skip
+
+    @property
+    def start_limit_w(self) -> int | None:
+        """Return what it gives for a moment, twice the inverter unless stated; None for no limit."""
+        if self.peak_w is not None or self.inverter_w is None:
+            return self.peak_w
+        return 2 * self.inverter_w
 
 
 @dataclass(frozen=True)
