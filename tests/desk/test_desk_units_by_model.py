@@ -42,7 +42,8 @@ def test_steps_try_one_and_two_more_of_each_model():
     counts = [each.concentrators.count for each in found.values()]
     assert counts[:5] == [4, 5, 6, 5, 6]
     assert said_purchases(rows) == (
-        "cylinders in all: 8, 10, 12, 16; concentrators “five” bought: 1, 2, 3; concentrators “ten” bought: 0, 1, 2"
+        "cylinders in all: 8, 10, 12, 16; concentrators “five” bought: 1, 2, 3; "
+        "concentrators “ten” bought: 0, 1, 2"
     )
 
 

@@ -49,7 +49,9 @@ def test_of_several_models_only_their_number_is_compared():
     """The books' failures are of no model by itself; two units by the file, two in the books."""
     cards = tuple(JobCard(4, 1, clock(30 * n, 6), 400.0 * n + 400, clock(30 * n + 4, 6)) for n in range(20))
     listed = tuple(Unit(4 + n, n + 1, day(0), 0.0, 5_000.0, True) for n in range(3))
-    records = books(stays=(), units=listed, job_cards=cards, places=(Place(4, kept_from=day(0), kept_to=day(399)),))
+    records = books(
+        stays=(), units=listed, job_cards=cards, places=(Place(4, kept_from=day(0), kept_to=day(399)),)
+    )
     texts = (TEXT.replace(PLAIN, each) for each in (MODELS, MODELS.replace("2000 h", "1000 h")))
     found = [
         [each.key for each in checks(loads(text).hospitals["both"], records) if "concentrators" in each.key]
