@@ -10,12 +10,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk.answer_page import answer_page, is_going, shown
-from o2sim.desk.at_buy import purchases
 from o2sim.desk.at_keep import TARGETS, sized
 from o2sim.desk.at_work import AGAIN_S, begin
 from o2sim.desk.desk import Desk, can_be_shown, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
+from o2sim.desk.own_steps import purchases
 from o2sim.desk.same_command import command_for
 from o2sim.desk.words import say
 from o2sim.looks import cautions

@@ -15,7 +15,8 @@ from o2sim.desk.at_sheets import page_of_its_own
 from o2sim.desk.desk import desk_of, form_of, is_old, text_in
 from o2sim.desk.forms import whose
 from o2sim.desk.option_forms import said_options
-from o2sim.desk.owned_forms import KINDS, owned_problem, owned_rows, owned_values, said_owned
+from o2sim.desk.own_steps import FLEET, field_said, purchases, said_purchases
+from o2sim.desk.owned_forms import KINDS, are_listed, owned_problem, owned_rows, owned_values, said_owned
 from o2sim.desk.words import counted, say
 from o2sim.errors import ScenarioError
 from o2sim.looks.words import is_year, joined, number, span
@@ -52,6 +53,7 @@ def _buy(
         "usual": usual,
         "tried": {name: said_purchases(purchases(scenario, name)) for name in names},
         "owned": said_owned(scenario),
+        "listed": are_listed(scenario),
         "rows": owned_rows(scenario, here.text, typed or {}, wrong or {}),
         "wrong": [(f"owned_{name}" if name else "", say(f"own_{name}" if name else "buy_owned"), said)
                   for name, said in (wrong or {}).items()],
@@ -177,9 +179,8 @@ def without_price(result: Mapping[str, Any]) -> str:
 
 def in_all(step: Mapping[str, Any]) -> str:
     """Return how many there would be in all, in words."""
-    known = {f"own_{key}": value for key, value in step["choices"].items()}
-    keys = ("own_cylinders.fleet", "own_concentrators.count")
-    return ", ".join(f"{say(key)} {known[key]}" for key in keys if key in known)
+    found = sorted(step["choices"].items(), key=lambda each: each[0] != FLEET)
+    return ", ".join(f"{said} {value}" for key, value in found if (said := field_said(key)))
 
 
 def lead(result: Mapping[str, Any]) -> str:
@@ -231,38 +232,3 @@ def _list(request: Request) -> Response:
         return Response(list_csv(lines, head).encode("utf-8-sig"), media_type="text/csv", headers=headers)
     headers = {"Content-Disposition": f'attachment; filename="{name}.html"'}
     return page_of_its_own(list_page(lines, head), headers)
-
-
-# --- what is tried -----------------------------------------------------------------------------------------------
-
-
-MORE = (0.0, 0.25, 0.5, 1.0)  # of the cylinders there are
-MORE_UNITS = (0, 1, 2)
-
-
-def purchases(scenario: Scenario, strategy: str) -> list[dict[str, str]]:
-    """Return the steps that are tried where the file states no options: more cylinders, more concentrators.
-
-    Each is a row of an option table: what there would be in all.
-    """
-    hospital = scenario.hospitals.get(strategy)
-    if hospital is None:
-        return []
-    fleets: list[int | None] = [None]
-    units: list[int | None] = [None]
-    if hospital.cylinders is not None:
-        fleets = [round(hospital.cylinders.fleet * (1 + more)) for more in MORE]
-    if hospital.concentrators is not None:
-        units = [hospital.concentrators.count + more for more in MORE_UNITS]
-    rows = []
-    for fleet in dict.fromkeys(fleets):
-        for count in units:
-            row = {"cylinders.fleet": fleet, "concentrators.count": count}
-            rows.append({key: str(value) for key, value in row.items() if value is not None})
-    return rows if len(rows) > 1 else []
-
-
-def said_purchases(rows: list[dict[str, str]]) -> str:
-    """Return the values tried of each field, in words."""
-    fields = {key: list(dict.fromkeys(row[key] for row in rows)) for key in rows[0]}
-    return "; ".join(f"{say(f'own_{key}')} {', '.join(values)}" for key, values in fields.items())

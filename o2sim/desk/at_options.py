@@ -12,6 +12,7 @@ from o2sim.desk import option_forms
 from o2sim.desk.at_prices import set_values
 from o2sim.desk.desk import desk_of, form_of, text_in
 from o2sim.desk.option_forms import FIELDS, KEEP, LONGEST, option_problem
+from o2sim.desk.owned_forms import are_listed
 from o2sim.desk.words import say
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError
@@ -35,6 +36,7 @@ def _options(
     stated = scenario.options.of if scenario.options is not None else scenario.strategies[-1]
     values = {
         "fields": option_forms.option_fields(scenario, here.text, typed or {}, wrong),
+        "listed": are_listed(scenario),
         "others": option_forms.other_rows(scenario, here.text),
         "keep": KEEP,
         "names": list(scenario.strategies),

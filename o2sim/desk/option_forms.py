@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from o2sim.desk.owned_forms import are_listed
 from o2sim.desk.words import say
 from o2sim.scenario.changing.new_text import Key
 from o2sim.scenario.changing.splice import flow
@@ -57,6 +58,8 @@ def option_fields(
     """Return the fields for what some way of supply has, and no row of another form sets."""
     rows, found = rows_in(text), []
     for name, key in FIELDS.items():
+        if name == "concentrators" and are_listed(scenario):
+            continue
         there = max((_there(name, hospital) for hospital in scenario.hospitals.values()), default=0)
         stands = rows.get(key)
         if there and not any(_sets(row, key) for row in rows.values()) and (stands is None or _is_list(stands)):

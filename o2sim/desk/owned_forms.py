@@ -51,12 +51,19 @@ def owned_rows(
     unknown = {place for each in scenario.uncertain for place in (each.path, *each.places)}
     found = []
     for kind in KINDS:
+        if kind.name == "concentrators" and are_listed(scenario):
+            continue
         counts = [count for count in map(kind.many, scenario.hospitals.values()) if count]
         if counts:
             count = min(counts)  # what a way of supply has more of is to come
             stands = typed.get(kind.name) or owned_in(text, kind)
             found.append(OwnedRow(kind.name, count, kind.count_key in unknown, stands, wrong.get(kind.name, "")))
     return found
+
+
+def are_listed(scenario: Scenario) -> bool:
+    """Return whether the file lists its concentrators, and so says itself which of them are owned."""
+    return any(each.concentrators.listed for each in scenario.hospitals.values() if each.concentrators)
 
 
 def owned_in(text: str, kind: Kind) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from o2sim.money.by_model import head_of
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital
 from o2sim.scenario.types.times import mean_s
@@ -46,9 +47,9 @@ def beside(hospital: Hospital, costs: Costs) -> Iterator[Line]:
 
 
 def item_of(line: str) -> str:
-    """Return the item of a line: `freight` of `freight: regulators`; else its own name."""
+    """Return the item of a line: `freight` of `freight: regulators`, and of one model's line that of all."""
     item = line.partition(": ")[0]
-    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER) else line
+    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER) else head_of(line)
 
 
 def thing_of(line: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
-from o2sim.money import listed
+from o2sim.money import by_model, listed
 from o2sim.money.added import (
     DUTY,
     FREIGHT,
@@ -25,6 +25,7 @@ from o2sim.money.added import (
 from o2sim.money.payers import is_counted
 from o2sim.money.yard import stock
 from o2sim.outcome import Outcome
+from o2sim.planning.by_model import models_of
 from o2sim.scenario.types.costing import OWN
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
 from o2sim.scenario.types.listed import KINDS
@@ -41,8 +42,8 @@ TRANSPORT = "transport"
 EMERGENCY = "emergency"
 LOST = "lost cylinders"
 TRANSFERS = "transfers"
-CONCENTRATORS = "concentrators"
-SERVICE = "concentrator service"
+CONCENTRATORS = by_model.THINGS
+SERVICE = by_model.UPKEEP
 REPAIR = "concentrator repair"
 MONITORS = "oxygen monitors"
 ANALYSER = "analyser"
@@ -145,7 +146,8 @@ def is_economic(costs: Costs, line: str, payer: str) -> bool:
 def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
     """Yield (item, how many, equipment, rent or service a year of each) of what a strategy owns or rents.
 
-    Empty without prices. Rent of cylinders and service of concentrators are items by themselves.
+    Empty without prices. Rent of cylinders and service of concentrators are items by themselves; each model of
+    concentrators is a line, as `concentrators, ten`.
     """
     costs, cylinders, units = hospital.costs, hospital.cylinders, hospital.concentrators
     if costs is None:
@@ -160,11 +162,17 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
     if hospital.manifold is not None:
         yield MANIFOLD, 1, costs.manifold, costs.manifold_service_per_year
     if units is not None:
-        yield CONCENTRATORS, units.count, costs.concentrator, 0.0
-        yield SERVICE, units.count, UNBOUGHT, costs.concentrator_service_per_year
-        if units.oxygen_monitor:
-            yield MONITORS, units.count, costs.oxygen_monitor, 0.0
-        if units.analyser_check_s is not None:
+        models = models_of(units)
+        for model in models:
+            each = by_model.price_of(costs, model.rules)
+            yield by_model.named(CONCENTRATORS, model.name), model.count, each, 0.0
+        for model in models:
+            upkeep = by_model.service_of(costs, model.rules)
+            yield by_model.named(SERVICE, model.name), model.count, UNBOUGHT, upkeep
+        monitors = sum(model.count for model in models if model.rules.oxygen_monitor)
+        if monitors or units.oxygen_monitor:
+            yield MONITORS, monitors, costs.oxygen_monitor, 0.0
+        if any(model.rules.analyser_check_s is not None for model in models):
             yield ANALYSER, 1, costs.analyser, 0.0
         power = hospital.power or Power()
         behind = (
@@ -224,9 +232,9 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
         if cylinders.refused or cylinders.losses_per_day:
             yield LOST, costs.cylinder.price, outcome.cylinders_lost * costs.cylinder.price
     if units is not None:
-        on_grid_s = outcome.concentrator_running_s - outcome.off_grid_running_s
-        kwh = (on_grid_s * units.power_w + outcome.grid_charging_ws) / JOULES_PER_KWH
-        yield REPAIR, costs.repair, outcome.concentrator_failures * costs.repair
+        kwh = (by_model.on_grid_ws(units, outcome) + outcome.grid_charging_ws) / JOULES_PER_KWH
+        dearest = max(by_model.repair_of(costs, model.rules) for model in models_of(units))
+        yield REPAIR, dearest, by_model.repairs(costs, units, outcome)
         yield ELECTRICITY, costs.electricity_per_kwh, kwh * costs.electricity_per_kwh
         if hospital.power is not None and hospital.power.generator is not None:
             yield FUEL, costs.fuel_per_litre, outcome.fuel_for_oxygen / FUEL_PER_LITRE * costs.fuel_per_litre

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from math import ceil
 
 from o2sim.planning.at_once import patients_at_once
+from o2sim.planning.by_model import models_of, outlets_of
 from o2sim.scenario.types.hospital import Costs, Equipment, Hospital, Power
 from o2sim.scenario.types.listed import KINDS, Kind
 
@@ -65,8 +66,7 @@ def _units(hospital: Hospital) -> int:
 
 def _outlets(hospital: Hospital) -> int:
     piped = hospital.manifold.outlets if hospital.manifold is not None else 0
-    units = hospital.concentrators
-    return piped + (units.count * units.outlets if units is not None else 0)
+    return piped + outlets_of(hospital.concentrators)
 
 
 def _wards(hospital: Hospital) -> int:
@@ -75,8 +75,7 @@ def _wards(hospital: Hospital) -> int:
 
 def _points(hospital: Hospital) -> int:
     """Return the points of use that need a back-up: all outlets of units where there are no cylinders."""
-    units = hospital.concentrators
-    return units.count * units.outlets if units is not None and hospital.cylinders is None else 0
+    return outlets_of(hospital.concentrators) if hospital.cylinders is None else 0
 
 
 def _oximeters(hospital: Hospital) -> int:
@@ -104,13 +103,12 @@ def _stabilisers(hospital: Hospital) -> int:
 
 
 def _splitters(hospital: Hospital) -> int:
-    units = hospital.concentrators
-    return units.count if units is not None and units.outlets > 1 else 0
+    return sum(each.count for each in models_of(hospital.concentrators) if each.rules.outlets > 1)
 
 
 def _analyser(hospital: Hospital) -> int:
-    units = hospital.concentrators
-    return int(units is not None and units.analyser_check_s is None)
+    models = models_of(hospital.concentrators)
+    return int(bool(models) and all(each.rules.analyser_check_s is None for each in models))
 
 
 def _parts(hospital: Hospital) -> int:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.money import added, cost
+from o2sim.money import added, by_model, cost
 from o2sim.scenario.types.hospital import Costs, Hospital
 
 NEVER = ("buildings", "overheads", "other care of the patients")  # nothing here counts them, but for lines by name
@@ -25,7 +25,7 @@ def not_counted(hospital: Hospital) -> tuple[str, ...]:
 def _unpriced(hospital: Hospital, costs: Costs) -> Iterator[str]:
     """Yield what a strategy owns, or what the run uses, at no price."""
     for name, count, each, upkeep in cost.owned(hospital):
-        if count and name == cost.SERVICE:
+        if count and added.item_of(name) == cost.SERVICE:
             yield from () if upkeep else (name,)
         elif count and name not in (cost.CYLINDER_RENT, *cost.LISTED):
             rented = name == cost.CYLINDERS and costs.cylinder_rent_per_year
@@ -35,7 +35,7 @@ def _unpriced(hospital: Hospital, costs: Costs) -> Iterator[str]:
     asked = (
         ("refills", stock, costs.refill),
         ("transport of cylinders", stock and hospital.resupply, costs.trip or costs.transport_per_cylinder),
-        ("repairs", units, costs.repair),
+        *((name, True, 0.0) for name in by_model.unpriced(costs, units)),
         ("electricity", units, costs.electricity_per_kwh),
         ("fuel", units and power and power.generator, costs.fuel_per_litre),
         ("consumables", True, costs.consumables_per_patient),

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from o2sim.money import cost, listed
+from o2sim.money import added, cost, listed
 from o2sim.money.payers import is_paid
 from o2sim.money.yard import Stock, first_due, stock
 from o2sim.scenario.types.hospital import Costs, Equipment, Hospital
@@ -59,7 +59,7 @@ def things(hospital: Hospital) -> Iterator[Thing]:
     """Yield all that there is to be, as the scenario counts it or by the rule of a line; prices or not."""
     costs = hospital.costs or NO_PRICES
     for item, count, each, _ in cost.owned(replace(hospital, costs=costs)):
-        if item in _NOT_THINGS or not count:
+        if added.item_of(item) in _NOT_THINGS or not count:
             continue
         rented = item == cost.CYLINDERS and costs.cylinder_rent_per_year > 0 and not each.price
         life_years = None if hospital.costs is None else each.life_years

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
+from o2sim.money.by_model import model_of, owned_of
 from o2sim.scenario.types.hospital import Hospital
 
 NEARLY = 1e-9  # years: a life that ends as a year begins
@@ -29,7 +30,8 @@ class Stock:
 
 def stock(hospital: Hospital, item: str, count: int, life_years: float) -> Stock:
     """Return what is there of `count` things of an item, and what is bought; the youngest are kept first."""
-    mine = [each for each in hospital.owned if each.item == item]
+    of_model = owned_of(hospital.concentrators, item) if model_of(item) else None
+    mine = [each for each in hospital.owned if each.item == item] if of_model is None else of_model
     if not mine:
         return Stock(bought=count)
     ages = sorted(age for each in mine for age in [each.age_years] * each.count)[:count]

@@ -37,6 +37,9 @@ def say(name: str, language: str = "en", /, **values: object) -> str:
 def counted(count: int, item: str) -> str:
     """Return how many there are of a thing by its name in the lists: "1 cylinder", "2 cylinders"."""
     said = f"{count:,}"
+    head, _, model = item.partition(", ")
+    if model and f"thing_{head}_of" in WORDS:
+        return say(f"thing_{head}_of", count=said, model=model)
     return say(f"thing_{item}", count=said) if f"thing_{item}" in WORDS else say("thing", count=said, item=item)
 
 

@@ -23,6 +23,7 @@ WORDS: dict[str, str | Counted] = {
     "thing_cylinders": Counted("{count} cylinder", "{count} cylinders"),
     "thing_regulators": Counted("{count} regulator", "{count} regulators"),
     "thing_concentrators": Counted("{count} concentrator", "{count} concentrators"),
+    "thing_concentrators_of": Counted("{count} concentrator “{model}”", "{count} concentrators “{model}”"),
     "thing_splitters": Counted("{count} splitter", "{count} splitters"),
     "thing_humidifiers": Counted("{count} humidifier", "{count} humidifiers"),
     "thing_oximeters": Counted("{count} oximeter", "{count} oximeters"),
@@ -39,6 +40,11 @@ WORDS: dict[str, str | Counted] = {
     "own_concentrators": "Concentrators",
     "own_cylinders.fleet": "cylinders in all:",
     "own_concentrators.count": "concentrators in all:",
+    "own_units": "concentrators “{model}” bought:",
+    "own_listed": (
+        "Concentrators are listed in the file (concentrators.units), with which of them are owned and how old "
+        "these are. Change the list there, by hand."
+    ),
     "buy_sum": "{currency} {sum}",
     "buy_slider": "Money for purchases this year",
     "buy_table": "Step by step: only these sums were worked out",
@@ -87,6 +93,11 @@ WORDS: dict[str, str | Counted] = {
     "may_regulators": "Regulators in all",
     "may_concentrators": "Concentrators in all",
     "may_hint": "Numbers with commas between them. The file has {there} now; what is owned counts among them.",
+    "may_listed": (
+        "Concentrators are listed in the file by their models (concentrators.units), so no field here has them. "
+        "The desk’s own steps try one and two more of each model; other choices are written in the file, by hand: "
+        "a name under options.vary with the whole list for each choice."
+    ),
     "may_bad": "Found “{found}”. Write whole numbers with commas between them, such as 20, 30, 40.",
     "may_many": "Found {found} numbers; allowed: at most {most}.",
     "may_others": "Also tried",

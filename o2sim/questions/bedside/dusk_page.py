@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from o2sim.looks.cautions import LONG, STRETCH
 from o2sim.looks.sheet_page import blank, cautions, heading, listed, paragraph, sign, table
 from o2sim.looks.words import joined, number, percent
+from o2sim.planning.by_model import models_of
 from o2sim.planning.figures import generator_carries
 from o2sim.quantities.gas import CylinderSize
 from o2sim.quantities.units import format_duration
@@ -167,12 +168,17 @@ def power_cut(hospital: Hospital) -> list[str]:
 
 
 def _power_back(units: Concentrators) -> str:
-    """Return how long cylinders stay on when power returns."""
-    least = max(LEAST_PERCENT, (units.alarm_permille or 0) / 10)
-    stated = f" of {format_duration(units.start_up_s)}" if units.start_up_s else ""
+    """Return how long cylinders stay on when power returns: of several models the longest."""
+    models = [model.rules for model in models_of(units)]
+    least = max(LEAST_PERCENT, *((each.alarm_permille or 0) / 10 for each in models))
+    start_up_s = max(each.start_up_s for each in models)
+    stated = f" of {format_duration(start_up_s)}" if start_up_s else ""
     start_up = f"{stated} (longer if its manual says so)" if stated else " (see its manual)"
     shows = f"it shows at least {number(least)} % oxygen"
-    if not units.oxygen_monitor:
+    monitors = [each.oxygen_monitor for each in models]
+    if any(monitors) and not all(monitors):
+        shows = f"its oxygen monitor, or the analyser where it has none, shows at least {number(least)} % oxygen"
+    elif not any(monitors):
         shows = f"the analyser shows at least {number(least)} % oxygen (it has no oxygen monitor of its own)"
     return (
         "Power back: put the units on again, but keep each patient's cylinder on until the unit's start-up time"

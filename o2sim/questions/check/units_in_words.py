@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from o2sim.looks.words import joined, number
 from o2sim.quantities.units import format_duration
+from o2sim.scenario.types.costing import years
 from o2sim.scenario.types.hospital import Concentrators, Power, UnitGroup
 
 
@@ -25,13 +26,20 @@ def _row(group: UnitGroup) -> str:
     if group.owned:
         said.append("owned")
     if group.age_s:
-        said.append(f"{format_duration(group.age_s)} old" + _by(group))
+        said.append(f"{_age(group.age_s)} old" + _by(group))
     if group.working < group.count:
         said.append(f"{group.working} of them working at the start")
     if group.ward:
         said.append(f"on {group.ward}")
-    flow = f"{number(rules.rated_flow_ml_min / 1_000)} L/min, {rules.outlets} outlets, {rules.power_w:,.0f} W"
+    outlets = "1 outlet" if rules.outlets == 1 else f"{rules.outlets} outlets"
+    flow = f"{number(rules.rated_flow_ml_min / 1_000)} L/min, {outlets}, {rules.power_w:,.0f} W"
     return f"{group.count}{name} ({', '.join([flow, *said])})"
+
+
+def _age(seconds: int) -> str:
+    """Return an age in years above one, else as any time."""
+    age = years(seconds)
+    return f"{number(age)} years" if age > 1 else format_duration(seconds)
 
 
 def _by(group: UnitGroup) -> str:

@@ -17,10 +17,12 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
+from o2sim.money.by_model import named
 from o2sim.money.cheque import capital
-from o2sim.money.cost import HUMIDIFIERS, OXIMETERS, REGULATORS
+from o2sim.money.cost import CONCENTRATORS, HUMIDIFIERS, OXIMETERS, REGULATORS
 from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
 from o2sim.money.to_buy import unpriced
+from o2sim.planning.by_model import OfModel, are_named, models_of, outlets_of
 from o2sim.questions.equipment import lines
 from o2sim.questions.equipment.devices import RANGES
 from o2sim.questions.equipment.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
@@ -50,6 +52,7 @@ SETS_PER_PATIENT = 1.2  # prongs, catheters, masks: one each, one in five replac
 ENOUGH = "Regulators that are enough"
 NOT_RUN = "not simulated, and in the costs only at a price of its own"
 KPA_PER_BAR = 100
+ALL_MODELS = "as stated; how many of each model are in use at once is not counted"
 
 
 def equipment(study: Study, crew: Crew | None = None) -> Needed:
@@ -79,10 +82,19 @@ def _strategy(use: Use, size: str) -> Lists:
         equipment=tuple(_with_yard(each, *there.get(each.item, (None, None))) for part in parts for each in part),
         workshop=tuple(workshop(use)),
         running_hours_by_unit=tuple(seconds * per_year for seconds in running_s),
+        model_by_unit=_models_by_unit(use),
         to_buy=bought,
         capital=None if use.hospital.costs is None else capital(use.hospital),
         unpriced=tuple(unpriced(use.hospital)),
     )
+
+
+def _models_by_unit(use: Use) -> tuple[str, ...] | None:
+    """Return the model of each unit; None without models."""
+    units = use.hospital.concentrators
+    if units is None or not are_named(units):
+        return None
+    return tuple(row.model for row in units.groups for _ in row.numbers)
 
 
 def _with_yard(entry: Entry, there: int | None, due: int | None) -> Entry:
@@ -111,7 +123,7 @@ def _at_once(use: Use) -> list[Entry]:
         )
         entries.append(peak_entry(NEED, "Cylinders in use", at_once["cylinders"], rule, most=most))
     if units is not None:
-        rule, most = "one outlet of a unit for each", units.count * units.outlets
+        rule, most = "one outlet of a unit for each", outlets_of(units)
         entries.append(peak_entry(NEED, "Patients on units", at_once["outlets"], rule, most=most))
         rule = "powered and serving"
         entries.append(peak_entry(NEED, "Units running", at_once["units_running"], rule, most=units.count))
@@ -121,8 +133,8 @@ def _at_once(use: Use) -> list[Entry]:
 def _bedside(use: Use) -> list[Entry]:
     """Return what stands at the bedside, for cylinders and for patients."""
     entries = _with_cylinders(use)
-    rules, noticed = use.hospital.concentrators, use.hospital.noticed
-    if rules is not None and rules.outlets > 1:
+    units, noticed = use.hospital.concentrators, use.hospital.noticed
+    if any(model.rules.outlets > 1 for model in models_of(units)):
         entries += _flowmeters(use, "outlets", use.at_once["outlets"])
     entries += lines.stated_of(use, (HUMIDIFIERS,), BEDSIDE)
     if noticed is not None and noticed.by_oximeter is not None:
@@ -187,15 +199,26 @@ def _flowmeters(use: Use, place: str, used: Peak) -> list[Entry]:
 
 def _units(use: Use) -> list[Entry]:
     """Return the concentrators and what belongs to them."""
-    rules, out = use.hospital.concentrators, use.at_once["units_out"]
-    if rules is None:
+    units, out = use.hospital.concentrators, use.at_once["units_out"]
+    if units is None:
         return []
-    count, running = rules.count, f"{use.at_once['units_running'].enough} running at once"
-    entries = [_stated(UNITS, "Concentrators", count, running)]
+    entries = [_units_of(use, model) for model in models_of(units)]
     if out.highest > 0:
         rule = "as many as are out of order at once, so that the stated number works"
+        rule += "; of which model is not counted" if are_named(units) else ""
         entries.append(peak_entry(UNITS, "Spare concentrators", out, rule))
     return [*entries, *lines.beside_units(use), *lines.of_group(use, "units")]
+
+
+def _units_of(use: Use, model: OfModel) -> Entry:
+    """Return the units of a model; how many run at once is counted over all models together."""
+    running, rules = f"{use.at_once['units_running'].enough} running at once", model.rules
+    item = lines.stated_name(named(CONCENTRATORS, model.name))
+    if not model.name:
+        return _stated(UNITS, item, model.count, running)
+    gives = f"{rules.rated_flow_ml_min / 1_000:g} L/min, {lines.outlets_said(rules.outlets)}"
+    figures = f"{gives}, {rules.power_w:,.0f} W each; {running}, of all models"
+    return _stated(UNITS, item, model.count, figures, ALL_MODELS)
 
 
 def size_of(scenario: Scenario) -> str:
@@ -215,7 +238,7 @@ def _back_up(use: Use, size: str) -> list[Entry]:
     if units is None or use.hospital.cylinders is not None:
         return []
     seen = ""
-    if most < units.count * units.outlets:
+    if most < outlets_of(units):
         seen = f" (a patient may be put on any of them; at most {most} were in use at once)"
     more = {"Back-up cylinders, full": f"{seen}; {size}", "Back-up regulators": seen}
     return [

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from o2sim.looks.words import joined
 from o2sim.money import cost
+from o2sim.money.by_model import head_of, model_of, named
 from o2sim.money.listed import quantities
 from o2sim.money.to_buy import Thing, things
+from o2sim.planning.by_model import models_of
 from o2sim.questions.equipment.peaks import HUMIDIFIER, Use
 from o2sim.questions.equipment.result import (
     BACK_UP,
@@ -77,11 +80,23 @@ def _figures(use: Use, kind: Kind) -> str:
     units = use.hospital.concentrators
     if kind.key == "humidifier":
         return f"{use.need[HUMIDIFIER].enough} at once in the run, for 99 % of the time, if all were served"
-    if kind.key == "splitter" and units is not None:
-        return f"{units.outlets} outlets"
-    if kind.group == "back-up" and units is not None and kind.key in ("back_up_cylinder", "back_up_regulator"):
-        return f"{units.count} units of {units.outlets} outlet{'' if units.outlets == 1 else 's'}"
+    models = models_of(units)
+    if kind.key == "splitter":
+        several = dict.fromkeys(model.rules.outlets for model in models if model.rules.outlets > 1)
+        return f"{joined(list(map(str, several)))} outlets"
+    if kind.group == "back-up" and kind.key in ("back_up_cylinder", "back_up_regulator"):
+        return joined([f"{model.count} units of {outlets_said(model.rules.outlets)}" for model in models])
     return ""
+
+
+def outlets_said(count: int) -> str:
+    """Return a number of outlets in words."""
+    return f"{count} outlet{'' if count == 1 else 's'}"
+
+
+def stated_name(item: str) -> str:
+    """Return an item of the costs as the list calls it, a model's with its name."""
+    return named(STATED[head_of(item)], model_of(item))
 
 
 def to_buy(hospital: Hospital) -> tuple[Bought, ...]:
@@ -91,7 +106,7 @@ def to_buy(hospital: Hospital) -> tuple[Bought, ...]:
 
 def _bought(thing: Thing) -> Bought:
     return Bought(
-        item=STATED[thing.item],
+        item=stated_name(thing.item),
         quantity=thing.count,
         there=thing.stock.there,
         due=thing.stock.due,

@@ -80,7 +80,7 @@ class Bought:
 
 @dataclass(frozen=True)
 class Lists:
-    """What one strategy needs; running hours are a year's, of each unit from the first on.
+    """What one strategy needs; running hours are a year's, of each unit from the first on, beside its model.
 
     capital is the money to begin with, the first filling of cylinders included; None without prices.
     """
@@ -91,6 +91,9 @@ class Lists:
     to_buy: tuple[Bought, ...] = typed.item("what the scenario counts, and what is left to buy", default=())
     capital: float | None = typed.item("to begin with, first filling included", default=None)
     unpriced: tuple[str, ...] = typed.item("to buy, without a price: in no total", default=())
+    model_by_unit: tuple[str, ...] | None = typed.item(
+        "of each unit, where there are models", default=None, sometimes=True
+    )
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import number, runs
 from o2sim.questions.equipment import buying
-from o2sim.questions.equipment.result import Entry, Needed
+from o2sim.questions.equipment.result import Entry, Lists, Needed
 
 CSV_COLUMNS = (
     "strategy",
@@ -45,8 +45,8 @@ def print_equipment(needed: Needed, provenance: str) -> None:
 def content(needed: Needed) -> list[Block]:
     """Return what is to be said of the lists, as blocks: what they are, the tables, hours, sources, cautions."""
     years = runs(needed.where_from.ran.replications, needed.where_from.horizon_days)
-    by_unit = {name: lists.running_hours_by_unit for name, lists in needed.strategies.items()}
-    running = tuple(f"{name}: {', '.join(map(number, hours))}" for name, hours in by_unit.items() if hours)
+    said_hours = {name: hours_by_unit(lists) for name, lists in needed.strategies.items()}
+    running = tuple(f"{name}: {hours}" for name, hours in said_hours.items() if hours)
     return [
         f"What each strategy of {needed.where_from.of.scenario} needs. Numbers at once are enough for "
         f"{100 * needed.share_of_time:g} % of the time, simulated over {years}; in brackets the highest seen: "
@@ -57,6 +57,17 @@ def content(needed: Needed) -> list[Block]:
         Points(tuple(sources(needed)), "Where the numbers come from:"),
         Lines(tuple(cautions_for(needed))),
     ]
+
+
+def hours_by_unit(lists: Lists) -> str:
+    """Return the running hours of units, those of one model in a row behind its name: `five 900, 700; ten 40`."""
+    models = lists.model_by_unit or ("",) * len(lists.running_hours_by_unit)
+    found: list[tuple[str, list[str]]] = []
+    for model, hours in zip(models, lists.running_hours_by_unit, strict=True):
+        if not found or found[-1][0] != model:
+            found.append((model, []))
+        found[-1][1].append(number(hours))
+    return "; ".join(f"{model} {', '.join(hours)}".strip() for model, hours in found)
 
 
 def equipment_tables(needed: Needed) -> list[Table]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from math import ceil
 
+from o2sim.looks.words import joined
 from o2sim.money.cost import FUEL_PER_LITRE
+from o2sim.planning.by_model import are_named, highest_load_w, models_of
 from o2sim.questions.equipment.occupancy import Peak
 from o2sim.questions.equipment.peaks import Use
 from o2sim.questions.equipment.result import COMMON, EACH_YEAR, PEAK, YEAR, Entry
@@ -26,7 +28,7 @@ def workshop(use: Use) -> list[Entry]:
     if rules is None:
         return entries
     hours = use.mean("concentrator_running_s") / HOUR_S
-    load = "units running at once x the power of one, whatever carries them"
+    load = f"{_of_load(rules)}, whatever carries them"
     entries += [
         *_repairs(use, rules),
         Entry(WORKSHOP, "Running hours, all units", hours, HOURS, YEAR, "powered and serving"),
@@ -55,10 +57,12 @@ def _repairs(use: Use, rules: Concentrators) -> list[Entry]:
             Entry(WORKSHOP, "Technician's time", busy, DAYS, YEAR, days),
             Entry(WORKSHOP, "Units out of order", _level_days(use, "units_out"), "unit-days a year", YEAR, waits),
         ]
-    if rules.never_repaired > 0:
+    models = models_of(rules)
+    if any(model.rules.never_repaired > 0 for model in models):
         entries.append(_count(use, "Units written off", "concentrators_written_off", "to be bought again"))
-    if rules.service_every_s is not None:
-        every = f"every {rules.service_every_s / HOUR_S:,.0f} running hours"
+    serviced = [(each.name, each.rules.service_every_s / HOUR_S) for each in models if each.rules.service_every_s]
+    if serviced:
+        every = joined([f"{name} every {hours:,.0f} running hours".strip() for name, hours in serviced])
         entries.append(_count(use, "Preventive services", "services", "by the running hours of each unit", every))
     return entries
 
@@ -66,7 +70,8 @@ def _repairs(use: Use, rules: Concentrators) -> list[Entry]:
 def _generator(use: Use, generator: Generator, rules: Concentrators) -> list[Entry]:
     """Return hours, services, failures, load and fuel of the generator."""
     hours = use.mean("generator_running_s") / HOUR_S
-    base = f"beside {generator.base_load_w:,} W of other load" if generator.base_load_w else ""
+    beside = f"beside {generator.base_load_w:,} W of other load" if generator.base_load_w else ""
+    base = "; ".join(filter(None, (beside, _mixed(rules))))
     service, load = f"every {GENERATOR_SERVICE_H} running hours: oil and filters", "while it carries them"
     entries = [
         Entry(WORKSHOP, "Generator running", hours, HOURS, YEAR, "through cuts, whether or not a unit is on"),
@@ -83,7 +88,7 @@ def _generator(use: Use, generator: Generator, rules: Concentrators) -> list[Ent
 def _battery(use: Use, battery: Battery, rules: Concentrators) -> list[Entry]:
     """Return the load of the inverter, and how long a full battery carries it."""
     rule = "while the battery carries them"
-    load = _load("Units' load on the inverter", use.at_once["units_on_battery"], rules, rule)
+    load = _load("Units' load on the inverter", use.at_once["units_on_battery"], rules, rule, _mixed(rules))
     if not load.quantity:
         return [load]
     hours = battery.usable_at_first_ws * battery.inverter_permille / 1_000 / load.quantity / HOUR_S
@@ -93,8 +98,18 @@ def _battery(use: Use, battery: Battery, rules: Concentrators) -> list[Entry]:
 
 
 def _load(item: str, running: Peak, rules: Concentrators, rule: str, figures: str = "") -> Entry:
-    watts = rules.power_w
-    return Entry(WORKSHOP, item, running.enough * watts, "W", PEAK, rule, figures, highest=running.highest * watts)
+    usual, most = (highest_load_w(rules, count) for count in (running.enough, running.highest))
+    return Entry(WORKSHOP, item, usual, "W", PEAK, rule, figures, highest=most)
+
+
+def _mixed(rules: Concentrators) -> str:
+    return "at most: those of the most watts first" if are_named(rules) else ""
+
+
+def _of_load(rules: Concentrators) -> str:
+    """Return how a load follows from the units that run."""
+    most = "at most: units running at once, those of the most watts first"
+    return most if are_named(rules) else "units running at once x the power of one"
 
 
 def _count(use: Use, item: str, name: str, rule: str, figures: str = "") -> Entry:

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from o2sim.fits.found import TIERS, Number, Part, Whole
 from o2sim.scenario.keys.field import Field
 from o2sim.scenario.keys.fields import along
+from o2sim.scenario.text.nodes import Mapping, find
 
 Path = tuple[str, ...]
-PATIENTS = "patients"
+WITH_CLOCK = ("failure", "failure_clock")  # a law is by its clock
+PATIENTS, CONCENTRATORS = "patients", "concentrators"
 TIER_WORDS = dict(zip(TIERS, ("row by row", "totals", "counts", "what is thought"), strict=True))
 
 
@@ -62,6 +64,36 @@ def overlap(one: Path, other: Path) -> bool:
     """Return whether two paths are one, or one lies in the other."""
     short = min(len(one), len(other))
     return one[:short] == other[:short]
+
+
+def not_overruled(claims: Sequence[Claim], base: Mapping) -> tuple[list[Claim], list[Unused]]:
+    """Return the claims that a base with models of concentrators takes, and those that its models overrule.
+
+    base: its tree. Books do not say of which model a unit is, so what they give is of no model by itself.
+    """
+    taken: list[Claim] = []
+    unused: list[Unused] = []
+    for claim in claims:
+        why = _overruled(claim.home, base)
+        if why:
+            unused.append(Unused(claim.item.key, claim.part, why))
+        else:
+            taken.append(claim)
+    return taken, unused
+
+
+def _overruled(home: Path, base: Mapping) -> str:
+    units, models = (find(base, (CONCENTRATORS, key)) for key in ("units", "models"))
+    if home[0] != CONCENTRATORS or len(home) < 2:
+        return ""
+    if home[1] == "count" and units is not None:
+        return "the base lists its units (concentrators.units): change the rows there"
+    stated = models.entries.items() if isinstance(models, Mapping) else ()
+    keys = WITH_CLOCK if home[1] in WITH_CLOCK else (home[1],)
+    names = [name for name, model in stated if any(find(model, (key,)) is not None for key in keys)]
+    if names:
+        return f"models of the base have their own ({', '.join(names)}), and books do not say of which a unit is"
+    return ""
 
 
 def chosen(parts: Sequence[Part], classes: Sequence[str]) -> tuple[list[Claim], list[Unused]]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from o2sim.errors import O2simError
 from o2sim.fits.found import Part
 from o2sim.questions.fit.base import OWN, own_base
-from o2sim.questions.fit.choosing import Unused, chosen
+from o2sim.questions.fit.choosing import Unused, chosen, not_overruled
 from o2sim.questions.fit.head import cautions_of, head
 from o2sim.questions.fit.names import files_of
 from o2sim.questions.fit.not_given import not_given
@@ -133,6 +133,7 @@ def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fi
     raw = base.source.raw or base.source.root
     parts = in_place(parts, records.classes, raw, base.source.scenario)
     claims, unused = chosen(parts, records.classes)
+    claims, overruled = not_overruled(claims, raw)
     found, lacking = values(claims, raw)
     label = f"{base.file or OWN} fitted to {records.file.name}"
     made = written(base.source, found, label)
@@ -146,7 +147,7 @@ def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fi
         table=made.draws,
         parts=tuple(parts),
         values=made.values,
-        unused=(*unused, *lacking, *made.unused),
+        unused=(*unused, *overruled, *lacking, *made.unused),
         not_given=rest,
         cautions=cautions_of(root, made, parts, scenario, base.source.scenario),
         doubts=tuple(str(each) for each in records.cautions),

@@ -20,7 +20,7 @@ from o2sim.questions.hindcast.units import CARDS
 from o2sim.records.books import Records
 from o2sim.records.findings import FEW
 from o2sim.records.rows import Stay
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, PatientClass
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital, Law, PatientClass
 from o2sim.scenario.types.laws import law_mean
 from o2sim.typed import Count, Share, item
 
@@ -168,7 +168,7 @@ def _units(hospital: Hospital, records: Records) -> Iterator[Check]:
     if len(there) != rules.count:
         name = "the number of concentrators"
         yield _check("concentrators.count", name, rules.count, len(there), "units", len(records.units), 0.0)
-    if book is None or rules.failure_s is None:
+    if book is None or rules.failure_s is None or not _alike(rules):
         return
     seen = lives(records, book)
     by_age_alone = rules.failure_s.kind == "exponential" and not rules.cut_damage and rules.drift_s is None
@@ -185,6 +185,12 @@ def _units(hospital: Hospital, records: Records) -> Iterator[Check]:
             "concentrators.repair", "how long a repair takes", rules.repair_s, DAY_S,
             _days_out(records, book, law_mean(rules.repair_s)), "days",
         )  # fmt: skip
+
+
+def _alike(units: Concentrators) -> bool:
+    """Return True where all units fail and are repaired by one law: books do not tell models apart."""
+    laws = {(each.rules.failure_s, each.rules.failure_clock, each.rules.repair_s) for each in units.groups}
+    return len(laws) == 1
 
 
 def _days_out(records: Records, book: Covered, mean_s: float) -> list[float]:

@@ -20,7 +20,7 @@ from o2sim.questions.hindcast.cuts import Cuts, drawn_instead, recorded_cuts, wi
 from o2sim.questions.hindcast.stays import Register, UnfitRecordsError, begun, register
 from o2sim.questions.hindcast.units import Units, recorded_units, with_units
 from o2sim.records.books import Records
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, Resupply
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital, Law, Resupply
 from o2sim.scenario.types.laws import law_mean
 
 CARD, MIDNIGHTS, MONTHS = "Stock card", "Counts at midnight", "Month totals"
@@ -173,6 +173,14 @@ def _flow_ml_min(hospital: Hospital, found: Register | None, days: int) -> float
     return own + float(np.maximum(stay, 0).sum() + DAY_S * stay.size) * flow / (days * DAY_S)
 
 
+def _drawn_units(units: Concentrators) -> str:
+    """Return why units are not those of the list."""
+    why = "units and job cards are not recorded, or stand on wards"
+    if units.mixed:
+        why = "they are of several models, and the list of units does not say of which each is"
+    return f"Concentrators fail as the scenario says: {why}."
+
+
 def _said(
     hospital: Hospital, book: Covered | None, cuts: Cuts | None, units: Units | None, records: Records
 ) -> list[str]:
@@ -184,7 +192,7 @@ def _said(
     if hospital.concentrators is not None:
         said.append(drawn_instead(records) if cuts is None else cuts.said)
         said.append(
-            "Concentrators fail as the scenario says: units and job cards are not recorded, or stand on wards."
+            _drawn_units(hospital.concentrators)
             if units is None else f"Concentrators are the {units.count} of the list, out when their job cards say."
         )  # fmt: skip
     said.append("Deliveries are those recorded; handling and what is blank are drawn from the scenario.")

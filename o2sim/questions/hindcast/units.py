@@ -51,8 +51,12 @@ class Units:
 
 
 def recorded_units(hospital: Hospital, records: Records, first: dt.date, days: int) -> Units | None:
-    """Return when units were out; None where no book says, or it covers too little, or units stand on wards."""
-    if hospital.concentrators is None or hospital.wards or not records.units:
+    """Return when units were out; None where no book says, or it covers too little, or units stand on wards.
+
+    Nor are units of several models those of the list, which does not say of which model each is.
+    """
+    units = hospital.concentrators
+    if units is None or units.mixed or hospital.wards or not records.units:
         return None
     book = covered(records, CARDS, (card.down for card in records.job_cards))
     if book is None:
@@ -133,6 +137,7 @@ def with_units(hospital: Hospital, units: Units, before: LeadIn, seed: int, nth:
     made = replace(
         rules, count=units.count, failure_clock="calendar", failure_s=works_s, repair_s=out_s, never_repaired=0.0,
         cut_damage=0.0, crew=None, travel_s=None, drift_s=None, alarm_permille=None, analyser_check_s=None,
+        listed=(), repaired_as="new",
     )  # fmt: skip
     return replace(hospital, concentrators=made)
 

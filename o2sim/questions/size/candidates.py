@@ -28,6 +28,7 @@ from o2sim.scenario.changing.levers import (
     written,
 )
 from o2sim.scenario.changing.override import Changed, Original, changed, loaded, stated
+from o2sim.scenario.changing.unit_rows import by_model
 from o2sim.scenario.keys.fields import meaning, nearest
 from o2sim.scenario.text.problems import quote
 from o2sim.scenario.types.hospital import Hospital, Scenario
@@ -217,7 +218,7 @@ def _around(source: Original, path: str, strategy: str, together: int) -> str:
     """Return half to twice what the file says of a field, as a range; raise O2simError where it says nothing."""
     text = stated(source, path, strategy)
     found = None if text is None else quantity(text)
-    if text is None and not meaning(path):
+    if text is None and not meaning(path) and not by_model(path.split(".")):
         near = nearest(path)
         hint = f" (did you mean {near}?)" if near else ""
         raise O2simError(f"vary {path}: found no such key; allowed: a key of the scenario that is a number{hint}")

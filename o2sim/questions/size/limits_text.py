@@ -36,7 +36,7 @@ CURES = {  # cause: (beginnings of the fields that are a cure, the cures in word
         "more units or outlets (concentrators.count), or cylinders beside them",
     ),
     Cause.FLOW_TOO_HIGH: (
-        ("concentrators.rated_flow",),
+        ("concentrators.rated_flow", "concentrators.models", "concentrators.units"),
         "units of a higher rated flow, two units for one patient where their makers allow it "
         "(allocation.two_units), or cylinders for these patients",
     ),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from o2sim.model.rules import keep_gas
+from o2sim.planning.by_model import working_at_count
 from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Law
 from o2sim.scenario.types.laws import law_mean, mean_up_to, share_above
@@ -127,15 +128,25 @@ def outlets_left(hospital: Hospital) -> int:
     if units is None or now is None:
         return 0
     taken = sum(each.source == "concentrator" for each in now.on_oxygen or ())
-    return max(0, working(hospital) * units.outlets - taken)
+    return max(0, outlets_working(hospital) - taken)
+
+
+def outlets_working(hospital: Hospital) -> int:
+    """Return the outlets of the units that work at the count."""
+    units = hospital.concentrators
+    return 0 if units is None else sum(units.rules_of(number).outlets for number in _working(hospital))
 
 
 def working(hospital: Hospital) -> int:
-    """Return the units that work at the count: all, where nobody has counted them."""
+    """Return the units that work at the count: those that the file says, where nobody has counted them."""
+    return len(_working(hospital))
+
+
+def _working(hospital: Hospital) -> tuple[int, ...]:
     units, now = hospital.concentrators, hospital.now
     if units is None or now is None:
-        return 0
-    return units.count if now.units is None else now.units.working
+        return ()
+    return working_at_count(units, None if now.units is None else now.units.working)
 
 
 def units_running(hospital: Hospital) -> int:

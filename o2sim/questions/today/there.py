@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from o2sim.planning.by_model import highest_load_w
 from o2sim.quantities.gas import GAS_PER_LITRE
 from o2sim.questions.today import cover
 from o2sim.questions.today.forecast import drawn_flow
@@ -67,16 +68,17 @@ def cover_of(hospital: Hospital, base: Seen) -> Cover:
 
 
 def _battery(hospital: Hospital) -> tuple[float | None, float | None]:
-    """Return the hours that the battery carries the units in use, and the chance that a cut lasts longer."""
+    """Return the hours that the battery carries the units in use, and the chance that a cut lasts longer.
+
+    Of several models those of the most watts are taken to be in use: the safe side.
+    """
     battery = hospital.power.battery if hospital.power else None
     units, now, grid = hospital.concentrators, now_of(hospital), hospital.grid
-    running = cover.units_running(hospital)
-    if battery is None or units is None or not running or units.power_w <= 0:
+    load_w = highest_load_w(units, cover.units_running(hospital))
+    if battery is None or units is None or load_w <= 0:
         return None, None
     charge = 1_000 if now.battery_permille is None else now.battery_permille
-    hours = cover.battery_hours(
-        battery.usable_at_first_ws, charge, battery.inverter_permille, running * units.power_w
-    )
+    hours = cover.battery_hours(battery.usable_at_first_ws, charge, battery.inverter_permille, load_w)
     if grid is None or grid.down_s is None:
         return hours, None
     is_off = now.grid is not None and now.grid.up is False

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from o2sim.looks.words import joined
+from o2sim.questions.today.cover import outlets_working
 from o2sim.questions.today.moment import in_words, now_of
 from o2sim.scenario.checks.of_count import on_units
 from o2sim.scenario.types.hospital import Hospital
@@ -62,7 +63,7 @@ def _patients(hospital: Hospital) -> Iterator[str]:
 def _on_units(hospital: Hospital) -> Iterator[str]:
     """Yield what is to be said where more were counted on concentrators than these have outlets."""
     units, (patients, works) = hospital.concentrators, on_units(hospital)
-    if units is not None and patients > (outlets := works * units.outlets):
+    if units is not None and patients > (outlets := outlets_working(hospital)):
         yield (
             f"{patients} were counted on concentrators, but {works} that work have {outlets} "
             f"outlet{'' if outlets == 1 else 's'}: the others wait, or are given cylinders."

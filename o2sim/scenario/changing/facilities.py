@@ -22,6 +22,7 @@ from o2sim.scenario.building.loading import load, of_tree, text_of
 from o2sim.scenario.building.sheet import SheetError, rows_of, separator_of_keys, table_text, without_blanks
 from o2sim.scenario.changing.facility_cells import as_in_a_scenario, cells_of
 from o2sim.scenario.changing.override import original
+from o2sim.scenario.changing.unit_rows import by_model, with_row
 from o2sim.scenario.checks.checks import ASKED_FOR
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
@@ -311,8 +312,15 @@ def value_node(cell: str, line: int, path: str) -> Node:
     return nodes.moved(node.entries["value"], path, line)
 
 
-def overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
-    """Return a mapping with a value set at some keys deep; raise ScenarioError where what is above has no keys."""
+def overlay(root: Mapping, keys: Sequence[str], value: Node, whole: Mapping | None = None) -> Mapping:
+    """Return a mapping with a value set at some keys deep; raise ScenarioError where what is above has no keys.
+
+    whole: the scenario, where the mapping is of changes alone: lists in which a value lies are taken from there.
+    """
+    if by_model(keys):
+        scenario = whole or root
+        rows = nodes.find(root, keys[:2]) or nodes.find(scenario, keys[:2])
+        keys, value = keys[:2], with_row(scenario, keys, rows, value, "")
     for depth in range(1, len(keys)):
         above = nodes.find(root, keys[:depth])
         if above is not None and not isinstance(above, Mapping):

@@ -16,6 +16,7 @@ from o2sim.scenario.building.options import AS_IT_IS, option_names
 from o2sim.scenario.building.reader import LONGEST_NAME, is_name
 from o2sim.scenario.changing.facilities import NAME, overlay, value_node
 from o2sim.scenario.changing.override import original
+from o2sim.scenario.changing.unit_rows import seen_by
 from o2sim.scenario.text.nodes import Mapping, Scalar
 from o2sim.scenario.text.problems import Problems, quote
 from o2sim.scenario.types.hospital import Scenario
@@ -51,10 +52,11 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame | tabular.Rows, of:
         raise O2simError("\n".join([*said, *more]) + "; write each option once")
     names = _names(head, keys, rows, scenario.file)
     source = original(scenario)
+    whole = seen_by(source.root, of)
     changes, wrong = dict[str, Mapping](), list[Problem]()
     for place, row in enumerate(rows, 1):
         try:
-            changes[f"row {place}"] = _change(head, row, place, scenario.file)
+            changes[f"row {place}"] = _change(head, row, place, scenario.file, whole)
         except ScenarioError as error:
             wrong += error.problems
     if wrong:
@@ -94,15 +96,15 @@ def _names(head: list[str], keys: list[str], rows: list[list[str]], file: str) -
     return names
 
 
-def _change(head: list[str], row: list[str], place: int, file: str) -> Mapping:
-    """Return the changes that a row makes."""
+def _change(head: list[str], row: list[str], place: int, file: str, whole: Mapping) -> Mapping:
+    """Return the changes that a row makes of a scenario, whole."""
     change, wrong = Mapping(0, f"options.row {place}"), list[Problem]()
     for key, cell in zip(head, row, strict=True):
         if key == NAME or not cell:
             continue
         try:
             value = value_node(cell, 0, f"options.row {place}.{key}")
-            change = overlay(change, [part.strip() for part in key.split(".")], value)
+            change = overlay(change, [part.strip() for part in key.split(".")], value, whole)
         except ScenarioError as error:
             wrong += [dataclasses.replace(each, file=file) for each in error.problems]
     if wrong:

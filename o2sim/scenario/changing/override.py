@@ -1,8 +1,9 @@
 """Sets some fields of a scenario file to new values and loads the result.
 
 A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of
-the law may be left out) or `resupply.road_closures[1].chance_per_day`. Whatever is set goes through the loader
-as if it stood in the file, so that every check holds and the hash tells the changed scenario apart.
+the law may be left out), `resupply.road_closures[1].chance_per_day` or, by the name of a model,
+`concentrators.units.ten.count`. Whatever is set goes through the loader as if it stood in the file, so that every
+check holds and the hash tells the changed scenario apart.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from o2sim.scenario.building.loading import of_tree, text_of
 from o2sim.scenario.building.uncertain import resolved
 from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys, listed_strategies, moves, said
 from o2sim.scenario.changing.recorded_parts import check_recorded
+from o2sim.scenario.changing.unit_rows import by_model, check_units, model_names, row_of, with_row
 from o2sim.scenario.keys.fields import TOP, Section
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
@@ -123,6 +125,7 @@ def changed(
         value = value_node(text, path, label)
         for keys_there in places_of(root, keys, strategy):
             check_recorded(root, keys_there, path, label)
+            check_units(root, keys_there, path, label)
             root = set_at(root, keys_there, value, label)
             places.append(_stated_as_whole(keys_there))
     moved = moves(source.root, root, set(map(".".join, places))) if move_levels else {}
@@ -162,10 +165,11 @@ def split(root: Mapping, path: str, label: str) -> list[str]:
     rest = path.strip()
     while rest:
         entries = node.entries if isinstance(node, Mapping) else {}
-        known = [key for key in entries if rest == key or rest.startswith((f"{key}.", f"{key}["))]
+        names = model_names(root, keys) if by_model([*keys, ""]) else list(entries)
+        known = [key for key in names if rest == key or rest.startswith((f"{key}.", f"{key}["))]
         key = max(known, key=len) if known else re.split(r"\.", rest, maxsplit=1)[0].split("[")[0]
         rest = rest[len(key) :]
-        node = entries.get(key)
+        node = row_of(node, key) if isinstance(node, Listing) else entries.get(key)
         while found := re.match(r"\[[0-9]{1,4}\]", rest):
             key, rest = key + found[0], rest[found.end() :]
             node = _at_place(node, found[0])
@@ -240,7 +244,10 @@ def set_at(root: Mapping, keys: list[str], value: Node, label: str) -> Mapping:
         whole = find(root, outer)
         if whole is None and outer[0] == STRATEGIES:
             whole = find(root, outer[2:])
-        value = _within(whole, inner, value, label)
+        if by_model(keys) and place is None:
+            value = with_row(root, keys, whole, value, label)
+        else:
+            value = _within(whole, inner, value, label)
     return nodes.put(root, outer, nodes.moved(value, ".".join(outer)))
 
 
@@ -276,7 +283,10 @@ def find(root: Node | None, keys: Sequence[str]) -> Node | None:
         if plain:
             if isinstance(node, Mapping) and plain not in node.entries:
                 node = _inside_law(node, plain)
-            node = node.entries.get(plain) if isinstance(node, Mapping) else None
+            if isinstance(node, Listing):
+                node = row_of(node, plain)
+            else:
+                node = node.entries.get(plain) if isinstance(node, Mapping) else None
         if place is not None:
             node = _at_place(node, f"[{place['place']}]")
     return node

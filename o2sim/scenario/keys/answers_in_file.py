@@ -29,7 +29,9 @@ from o2sim.scenario.text.source import BYTE_ORDER_MARK, Source, source_of
 
 FROM_BOOKS = "from your books, with its range"
 _RANGE = {"low", "likely", "high"}
-INSTEAD = {"regulators": "regulator_sets", "water_capacity": "content", "ratio": "monthly_factors"}
+INSTEAD = {
+    "regulators": "regulator_sets", "water_capacity": "content", "ratio": "monthly_factors", "count": "units",
+}  # fmt: skip
 _POWER = ("cuts", "cut_length")
 _SEASON, _GRID = "patients.children.season", "power.grid"
 
