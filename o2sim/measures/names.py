@@ -12,4 +12,6 @@ DEFICIT = "oxygen_deficit_patient_hours"
 FILL = "fill_rate"
 MET = "share_of_losses_met_by_backup"
 COST = "annual_cost"
+NEEDED = "cylinders_needed"
+NOT_BOUGHT = "cylinders_needed_and_not_bought"
 ALL = "all"  # of interruptions, those of any length

@@ -7,11 +7,13 @@ from itertools import chain, pairwise
 from typing import Any
 
 from o2sim.errors import Problem
-from o2sim.looks import both_doubts, cautions, doubt
+from o2sim.looks import both_doubts, cautions, doubt, unbought
 from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy, mean_of
 from o2sim.looks.frames import ended, numbers
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import Summary, number, percent_range, spread
+from o2sim.measures.names import NEEDED, NOT_BOUGHT
+from o2sim.money.unbought import Unbought
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
 BANDS = ((0.0, "none seen"), (0.05, "up to 5 %"), (0.2, "5 to 20 %"), (0.5, "20 to 50 %"), (1.0, "over 50 %"))
@@ -27,6 +29,7 @@ CSV_COLUMNS = (
     *chain.from_iterable(map(ended, (*CHANCES, *MEANS))),
     "currency",
 )
+BESIDE_COST = (NEEDED, NOT_BOUGHT)  # further columns where money is counted
 
 
 def print_facilities(result: Summary) -> None:
@@ -86,7 +89,10 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
     currencies = {item["currency"] for item in found}
     if len(currencies) == 1 and None not in currencies:
         rows.append((f"Cost, {currencies.pop()}", _total("annual_cost")))
-    return by_strategy("All facilities together, in 365 days", _items(found), rows)
+    note = unbought.note_of_points(found)
+    if note:
+        rows.append((unbought.ROW, lambda items: unbought.cell(_sum(items))))
+    return by_strategy("All facilities together, in 365 days", _items(found), rows, note.strip())
 
 
 def facility_table(found: Sequence[Summary], result: Summary | None = None) -> Table:
@@ -99,7 +105,7 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
         return min(mean_of(each["unserved_patient_hours"]) for each in item["strategies"].values())
 
     shown = list(found)
-    note = f"Hours and money are for 365 days; {doubt.brackets('95 %', result)}."
+    note = f"Hours and money are for 365 days; {doubt.brackets('95 %', result)}.{unbought.note_of_points(shown)}"
     if len(shown) > MOST_SHOWN:
         shown = sorted(shown, key=lambda item: (-fewest_hours(item), item["facility"]))[:MOST_SHOWN]
         note = (
@@ -114,7 +120,7 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
                 f"  {name}",
                 percent_range(figures["stock_out_probability"]),
                 spread(figures["unserved_patient_hours"]),
-                spread(figures["annual_cost"]),
+                spread(figures["annual_cost"]) + unbought.below(unbought.of_json(figures)),
             )
             for name, figures in item["strategies"].items()
         ]
@@ -122,13 +128,22 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
     return Table(columns, tuple(rows), note)
 
 
+def csv_columns(result: Summary) -> tuple[str, ...]:
+    """Return the columns of the table: those of every study, and where money is counted what was not bought."""
+    return (*CSV_COLUMNS, *(BESIDE_COST if unbought.note_of_points(result["facilities"]) else ()))
+
+
 def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
-    """Yield one row a facility and strategy, columns as in CSV_COLUMNS; empty where there is no number."""
+    """Yield one row a facility and strategy, columns as in csv_columns; empty where there is no number."""
+    counts_money = len(csv_columns(result)) > len(CSV_COLUMNS)
     for item in result["facilities"]:
         for name, figures in item["strategies"].items():
             cells = [item["facility"], item["place"], item["scenario_hash"], name, figures["replications"]]
             measured = chain.from_iterable(numbers(figures[measure]) for measure in (*CHANCES, *MEANS))
-            cells += [item["horizon_days"], *measured, item["currency"]]
+            lacking = unbought.of_json(figures)
+            known = (None, None) if lacking is None else (lacking.needed, lacking.not_bought)
+            beside = known if counts_money else ()
+            cells += [item["horizon_days"], *measured, item["currency"], *beside]
             yield tuple("" if cell is None else cell for cell in cells)
 
 
@@ -150,6 +165,12 @@ def _items(found: Sequence[Summary]) -> dict[str, list[Summary]]:
 
 def _counter(below: float, top: float) -> Callable[[Any], str]:
     return lambda items: f"{sum(below < item['stock_out_probability']['estimate'] <= top for item in items):,}"
+
+
+def _sum(items: Sequence[Summary]) -> Unbought:
+    """Return what was not bought in all facilities together."""
+    found = [each for item in items if (each := unbought.of_json(item)) is not None]
+    return Unbought(sum(each.needed for each in found), sum(each.not_bought for each in found))
 
 
 def _total(measure: str) -> Callable[[Any], str]:

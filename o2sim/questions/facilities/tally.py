@@ -12,9 +12,10 @@ from math import log, sqrt
 
 from scipy.special import stdtrit
 
+from o2sim.money.unbought import Unbought, unbought
 from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.questions.facilities.result import Figures
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson
 
@@ -62,6 +63,8 @@ class Tally:
     unserved_supply_s: Moments = field(default_factory=Moments)
     stock_outs: Moments = field(default_factory=Moments)
     cost: Moments = field(default_factory=Moments)  # money a year
+    unfunded_gas: int = 0
+    delivered: int = 0  # cylinders
 
     def add(self, outcome: Outcome, cost: float | None) -> None:
         """Take one replication, with its money a year (None without prices)."""
@@ -72,6 +75,8 @@ class Tally:
         self.unserved_supply_s.add(supply_unserved_s(outcome))
         self.stock_outs.add(outcome.stock_outs)
         self.cost.add(cost or 0)
+        self.unfunded_gas += outcome.unfunded_gas
+        self.delivered += outcome.cylinders_delivered
 
     def merge(self, other: Tally) -> None:
         """Take all the replications of another."""
@@ -81,6 +86,11 @@ class Tally:
                 mine.merge(more)
             else:
                 setattr(self, each.name, mine + more)
+
+    def unbought(self, hospital: Hospital) -> Unbought | None:
+        """Return what was needed and not bought under a strategy's hospital; None where nobody counts money."""
+        per_year = YEAR_DAYS * DAY_S / hospital.horizon_s / max(1, self.replications)
+        return unbought(hospital, self.delivered * per_year, self.unfunded_gas * per_year)
 
     def figures(self, horizon_s: int, priced: bool, confidence: float) -> Figures:
         """Return the figures: chances within the horizon, the rest scaled to 365 days."""

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.money.unbought import Unbought, unbought
 from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew, Processes
@@ -25,7 +26,7 @@ from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
-Row = tuple[int, int, int, int, int, int, int]
+Row = tuple[int, int, int, int, int, int, int, int, int]
 Column = npt.NDArray[np.float64]
 Measures = dict[str, Column]
 
@@ -42,6 +43,7 @@ class PointTable:
     litres_needed: Column
     cost: Column | None
     per_year: float  # horizons in 365 days
+    unbought: Unbought | None = None
 
     @property
     def stock_out(self) -> npt.NDArray[np.bool_]:
@@ -82,16 +84,18 @@ def _row(outcome: Outcome) -> Row:
         outcome.cylinder_gas,
         outcome.concentrator_gas,
         outcome.needed_gas,
+        outcome.unfunded_gas,
+        outcome.cylinders_delivered,
     )
 
 
-def _table(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
-    """Return rows with their money as columns."""
-    per_year = YEAR_DAYS * DAY_S / horizon_s
+def _table(found: Sequence[tuple[Row, float | None]], hospital: Hospital) -> PointTable:
+    """Return rows of a hospital with their money as columns."""
+    per_year = YEAR_DAYS * DAY_S / hospital.horizon_s
     rows, costs = zip(*found, strict=True)
-    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = np.array(
-        rows, dtype=np.float64
-    ).T
+    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed, lacking, delivered = (
+        np.array(rows, dtype=np.float64).T
+    )
     return PointTable(
         stock_outs * per_year,
         interruptions * per_year,
@@ -101,6 +105,7 @@ def _table(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTa
         needed * (per_year / GAS_PER_LITRE),
         None if None in costs else np.array(costs, dtype=np.float64),
         per_year,
+        unbought(hospital, float(delivered.mean()) * per_year, float(lacking.mean()) * per_year),
     )
 
 
@@ -191,8 +196,8 @@ class PointRuns:
         """Return the first replications of a strategy at the point where it is run."""
         if (place, name) not in self.tables:
             rows = self.found[place, name]
-            horizon_s = self.scenarios[place].hospitals[name].horizon_s
-            self.tables[place, name] = _table([rows[k] for k in range(count)], horizon_s)
+            hospital = self.scenarios[place].hospitals[name]
+            self.tables[place, name] = _table([rows[k] for k in range(count)], hospital)
         return self.tables[place, name]
 
     def _pieces(self) -> Iterator[Piece]:

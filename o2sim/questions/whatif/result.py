@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from o2sim.money.unbought import Unbought
 from o2sim.runs.identity import Origin, Ran
 from o2sim.scenario.changing.fleet_levels import Levels
 from o2sim.statistics import doubt
@@ -34,6 +35,11 @@ class PointMeasures:
     unserved_patient_hours: Mean
     fill_rate: Mean | None
     annual_cost: Mean | None
+    unbought: Unbought | None = item(
+        "what was needed and not bought for want of money; only where money is counted",
+        default=None,
+        sometimes=True,
+    )
 
 
 @dataclass(frozen=True)

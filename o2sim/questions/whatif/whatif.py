@@ -242,6 +242,7 @@ def _measures(estimator: Estimator, table: PointTable) -> PointMeasures:
         unserved_patient_hours=estimator.mean(table.hours),
         fill_rate=estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0),
         annual_cost=None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
+        unbought=table.unbought,
     )
 
 
