@@ -19,6 +19,7 @@ from o2sim.draws import Draws
 from o2sim.model.kernel import claims, layout, records
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING
+from o2sim.model.kernel.engine import drawn
 from o2sim.model.kernel.events import FULL, next_time_s, take_next
 from o2sim.model.kernel.loop import begin, step
 from o2sim.model.kernel.memory import LEAST_ROOM, Memory
@@ -217,7 +218,7 @@ def run_to(where: Whole, steps: Whole, lines: Whole) -> Whole:
 def kernel_at(hospital: Hospital, draws: Draws, steps: int, lines: int = NEVER) -> State:
     """Run the compiled engine until so many steps are done, or a step has written more than so many lines."""
     packed, rows, room = pack(hospital), draws.sample(hospital).rows, LEAST_ROOM + 1
-    spells = draws.listed_cut_records(hospital), draws.closure_records(hospital), draws.outage_records(hospital)
+    spells = drawn(packed, draws)
     while True:
         memory = Memory(packed, room, 1)
         if int(run_to(memory.start(rows, spells, draws.key), steps, lines)) != FULL:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import random
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -33,14 +34,18 @@ from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types.hospital import (
     Allocation,
+    Allotment,
     Backups,
     Battery,
     Bedside,
     ByOximeter,
     ByRelatives,
     Concentrators,
+    Costs,
     Emergency,
+    Fees,
     FlowStep,
+    Funds,
     Generator,
     Grid,
     Hospital,
@@ -63,6 +68,7 @@ from o2sim.scenario.types.hospital import (
     Staff,
     StoreAccess,
     Strategy,
+    Supplier,
     Surge,
     Transfer,
     Underfilled,
@@ -380,6 +386,56 @@ BACKUPS = st.builds(
 )
 
 
+def paid(draw: Any, rules: Hospital) -> Hospital:
+    """Draw a purse and prices for half of the hospitals; one number draws it all, to leave room for the rest."""
+    luck = random.Random(draw(st.integers(0, 2**32 - 1)))
+    pick = luck.choice
+    if luck.random() < 0.5:
+        return rules
+    stock = rules.cylinders
+    if stock is not None:
+        stock = replace(stock, billing=pick(["whole", "by gas"]))
+    funds = Funds(
+        opening_cents=pick([0, 3_000, 10_000, 10**9]),
+        allotment=pick([None, _allotment(luck)]),
+        lapses=pick([None, 12]),
+        fees=pick([None, Fees(pick([100, 900]), 0.6)]),
+        pays_for=pick([("oxygen",), ("oxygen", "fuel", "parts"), ("parts", "fuel", "oxygen"), ("fuel", "parts")]),
+        approval_s=pick([None, None, *_delays(luck)]),
+        supplier=_supplier(luck),
+    )
+    costs = Costs(
+        "USD",
+        refill=pick([0.0, 10.0, 16.0]),
+        trip=pick([0.0, 7.5]),
+        transport_per_cylinder=pick([0.0, 1.5]),
+        emergency_trip=pick([0.0, 5.0]),
+        emergency_cylinder=0.25,
+        fuel_per_litre=pick([1.1, 12.0]),
+        repair=pick([4.0, 40.0]),
+    )
+    return replace(rules, cylinders=stock, funds=funds, costs=costs)
+
+
+def _allotment(luck: random.Random) -> Allotment:
+    every: Any = luck.choice([DAY, 20 * HOUR, 36 * HOUR, "month", "year"])
+    amount, day, month = luck.choice([1_500, 4_000, 20_000]), luck.choice([1, 2, 31]), luck.choice([None, 1, 12])
+    return Allotment(amount, every, day, month, luck.choice([None, *_delays(luck)]))
+
+
+def _supplier(luck: random.Random) -> Supplier:
+    terms: Any = luck.choice(["prepaid", "on delivery", "credit"])
+    if terms != "credit":
+        return Supplier(terms)
+    limit = luck.choice([None, 0, 5_000, 20_000])
+    return Supplier(terms, limit, luck.choice([0, 5 * HOUR, DAY]), luck.choice([True, False]))
+
+
+def _delays(luck: random.Random) -> list[Law]:
+    mean = luck.choice([0.0, 3_600.0, 40_000.0])
+    return [Law("constant", (mean,)), Law("uniform", (0.0, 2 * mean + 1))]
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
@@ -417,6 +473,7 @@ def hospitals(draw: Any) -> Hospital:
     )
     if takes_time and whole.staff and draw(st.booleans()):
         whole = replace(whole, night=replace(whole.night, connect_s=draw(TIMES)))
+    whole = paid(draw, whole)
     generator = whole.power.generator if whole.power else None
     if whole.power and generator and whole.staff and draw(st.booleans()):
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))

@@ -15,9 +15,9 @@ from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import Strategy
 
 # The streams of random numbers that only compiled code draws from by name.
-_STREAMS = """backup open, change time, clearness, concentrator drift, concentrator failure, concentrator repair,
+_STREAMS = """approval, backup open, change time, clearness, concentrator drift, concentrator failure, concentrator repair,
 connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time, empty refused,
-fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
+fee, fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
 lead time, left open, lost cylinder, missed check, never repaired, noticed by oximeter, noticed by relative,
 part delivery, part delivery share, relative, response time, surge, technician travel, timed change kept,
 underfilled content, voltage bad, voltage good"""
@@ -49,6 +49,7 @@ STEP = _numbered(  # of events, in the order of the families by which loop.py fi
     "BATTERY_CHARGED SUN_MOVES HOURS_CHANGE GENERATOR_STARTS GENERATOR_FAILS GENERATOR_REPAIRED FUEL_ORDERED",
     "FUEL_DELIVERED FUEL_RUNS_OUT",
     "REVIEW DELIVERY CYLINDER_LOST",
+    "MONEY_LAPSES ALLOTMENT_COMES MIDNIGHT_OF_PURSE PAYMENT_DUE COULD_HAVE_COME ORDER_APPROVED",
     "FETCHED UNIT_MOVED WARD_RESTOCKED STORE_OPENS GENERATOR_STARTED TAKEN_UP",
 )
 JOB = _numbered("RESPOND CHANGE CONNECT RETURN")  # what staff are asked for at the bedside

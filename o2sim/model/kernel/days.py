@@ -60,6 +60,7 @@ def _begin_horizon(k: Record) -> None:
     k.booked_gas = 0
     clear_levels(k)
     k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
+    k.purse.opening_cash, k.purse.opening_owed = k.purse.cash, k.purse.owed
 
 
 def finish(k: Record) -> None:

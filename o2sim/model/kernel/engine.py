@@ -6,6 +6,7 @@ import time
 
 from o2sim.draws import Draws
 from o2sim.draws.cuts import are_drawn
+from o2sim.draws.funds import as_records, supplier_failures
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import FULL
@@ -28,8 +29,7 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
     twice as much: draws depend on nothing that happens.
     """
     packed, rows = pack(hospital), draws.sample(hospital).rows
-    cuts = draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts
-    spells = cuts, draws.closure_records(hospital), draws.outage_records(hospital)
+    spells = drawn(packed, draws)
     memory = _spare(packed, _LINES if log else 0)
     for _ in range(_TRIES):
         status = _to_its_end(memory, memory.start(rows, spells, draws.key, draws.start(hospital)))
@@ -48,6 +48,15 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
                 packed.spare.append(memory)
             return found
     raise O2simError("the compiled engine found no room for the events of a run; try --engine reference")
+
+
+def drawn(packed: PackedHospital, draws: Draws) -> tuple[Array, ...]:
+    """Return what is drawn beside the patients: cuts, closures, outages, allotments, failures of the supplier."""
+    hospital = packed.hospital
+    cuts = draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts
+    roads = draws.closure_records(hospital), draws.outage_records(hospital)
+    failures = supplier_failures(draws, hospital)
+    return cuts, *roads, as_records(draws.allotments(hospital)), as_records(failures)
 
 
 def _to_its_end(memory: Memory, where: int) -> int:

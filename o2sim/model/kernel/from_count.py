@@ -17,6 +17,7 @@ from o2sim.model.kernel.layout import (
     coming_at,
     given_at,
     number_at,
+    order_at,
     patient_at,
     start_at,
     unit_at,
@@ -25,7 +26,7 @@ from o2sim.model.kernel.layout import (
 from o2sim.model.kernel.patients import admit, next_arrival
 from o2sim.model.kernel.reduced_flow import on_units
 from o2sim.model.kernel.repairs import begin_repair, live_on, set_clocks, wait_for_technician
-from o2sim.model.kernel.resupply import put_down
+from o2sim.model.kernel.resupply import new_order, put_down
 from o2sim.model.kernel.road import arrives_s
 from o2sim.model.kernel.sources import connect, first_source
 from o2sim.model.kernel.stock import gas_in_cylinders, usable_gas
@@ -68,7 +69,11 @@ def taken_up(_k: Record) -> None:
 def _come(k: Record, order: Record) -> None:
     """Let an order that was on its way come, as far as road and calendar let it."""
     if k.has_store and k.rules.has_resupply:
-        put_down(k, order.number, order.count_, arrives_s(k, order.due_s), False, order.day, order.nth)
+        place = new_order(k, order.number, order.count_, False)
+        if place != NONE:
+            coming = order_at(k, place)
+            coming.day, coming.nth, coming.arrival_s = order.day, order.nth, arrives_s(k, order.due_s)
+            put_down(k, coming)
 
 
 def _as_met(k: Record, u: Record, met: Record) -> None:

@@ -10,6 +10,7 @@ from o2sim.draws.philox import uniform
 from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING, generator_wanted
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.funds import keep_for_fuel, pay_for_fuel
 from o2sim.model.kernel.layout import NONE, note, spell_at
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.supply import credit_chain, switch_supply
@@ -154,7 +155,7 @@ def follow_fuel(k: Record) -> None:
     if generator.rate == 0:
         return
     seconds, step = generator.fuel // generator.rate, STEP.FUEL_RUNS_OUT
-    if r.has_power_generator_refuel and not generator.on_order:
+    if r.has_power_generator_refuel and not generator.on_order and not k.purse.fuel_waits:
         to_reorder = max(0, generator.fuel - r.power_generator_refuel_reorder_ml * FUEL_PER_ML)
         if -(-to_reorder // generator.rate) <= seconds:
             seconds, step = -(-to_reorder // generator.rate), STEP.FUEL_ORDERED
@@ -162,14 +163,16 @@ def follow_fuel(k: Record) -> None:
 
 
 def fuel_ordered(k: Record) -> None:
-    """The tank is down to the reorder level: fuel is ordered."""
+    """The tank is down to the reorder level, or money has come since: fuel is ordered if it can be paid."""
     r = k.rules
+    k.chain.seen = False
+    if not keep_for_fuel(k):
+        return
     day = np.uint64(r.start + (k.now - k.midnight_s) // DAY_S)
     law = r.power_generator_refuel_lead_time_s
     due_s = k.now + whole_draw(law, 1, k.seed, k.replication, STREAM.FUEL_LEAD_TIME, day, 0)
     note(k, LOG.FUEL_ORDERED, -1, -1, due_s)
     k.chain.generator.on_order = True
-    k.chain.seen = False
     schedule(k, due_s, RANK.DELIVERY, WORKSHOP, STEP.FUEL_DELIVERED, NONE, 0)
 
 
@@ -182,6 +185,7 @@ def fuel_delivered(k: Record) -> None:
     generator.fuel += received
     k.chain.fuel_received += received
     k.ledger.fuel_received += received
+    pay_for_fuel(k, received // FUEL_PER_ML)
     generator.on_order = generator.dry = False
     k.chain.seen = False
     run_generator(k)

@@ -10,6 +10,7 @@ from o2sim.model.kernel.layout import (
     NONE,
     bank_at,
     device_at,
+    invoice_at,
     number_at,
     on_unit,
     open_at,
@@ -21,15 +22,19 @@ from o2sim.model.kernel.layout import (
 )
 from o2sim.model.kernel.levels import levels_balance
 from o2sim.model.kernel.on_cylinder import flows
+from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before, total
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.stock import gas_in_cylinders
 from o2sim.model.kernel.store import unpromised_empties
 from o2sim.outcome import Cause, Root
+from o2sim.scenario.types.funds import Supplier
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
 UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS, BACKUPS = range(17, 28)
+MONEY = 28
+_PREPAID, _CREDIT = (code(Supplier, "terms", word) for word in ("prepaid", "credit"))
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -57,6 +62,8 @@ def check_whole_run(k: Record) -> None:
         for place in range(k.orders_used):
             ordered += order_at(k, place).count if order_at(k, place).open_order else 0
         require(k, ordered == k.on_order, ON_ORDER)
+    if r.has_funds:
+        _check_purse(k)
     require(k, chain_balances(k), ENERGY)
     require(k, levels_balance(k), LEVELS)
     short_s, unserved_s = ledger.short_served_s, 0
@@ -70,6 +77,27 @@ def check_whole_run(k: Record) -> None:
     if k.has_store:
         _check_wards(k)
     _check_manifold(k)
+
+
+def _check_purse(k: Record) -> None:
+    """Check that all money is in the purse, paid or lapsed, and that what is kept and owed is what orders say."""
+    purse, ledger, supplier = k.purse, k.ledger, k.rules.funds_supplier_terms
+    came = ledger.allotted_cents + ledger.fees_cents - ledger.lapsed_cents
+    require(k, purse.opening_cash + came == purse.cash + ledger.paid_cents, MONEY)
+    require(k, purse.opening_owed + ledger.billed_cents == purse.owed + ledger.paid_cents, MONEY)
+    owed, unpaid = 0, 0
+    for place in range(purse.invoice_count):
+        owed += invoice_at(k, (purse.first_invoice + place) % purse.invoice_room).left
+    require(k, purse.owed == owed, MONEY)
+    require(k, 0 <= purse.reserved <= purse.cash and min(purse.lacking, purse.fees_due) >= 0, MONEY)
+    for place in range(k.orders_used):
+        order = order_at(k, place)
+        if order.open_order and order.cost_cents >= 0 and (order.awaits or supplier != _PREPAID):
+            unpaid += order.cost_cents
+    kept = purse.ordered if supplier == _CREDIT else purse.reserved - purse.fuel_reserved
+    require(k, kept == unpaid, MONEY)
+    limit = k.rules.funds_supplier_limit_cents
+    require(k, limit == NONE or purse.owed + purse.ordered <= limit, MONEY)
 
 
 def _all_full(k: Record) -> Whole:

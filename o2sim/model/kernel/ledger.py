@@ -23,6 +23,7 @@ from o2sim.scenario.types.hospital import DAY_S
 
 _OVER_S = LENGTHS_S
 OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
+_NO_FUNDS = int(Cause.NO_FUNDS)
 _WORDS = LEDGER.itemsize // 8
 
 
@@ -37,6 +38,8 @@ def credit_unserved(k: Record, p: Record) -> None:
     counted_at(k, p.class_index).unserved_s += seconds
     ward_at(k, p.ward).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
+    if p.cause == _NO_FUNDS:
+        k.ledger.unfunded_gas += seconds * p.flow_ml_min
     k.ledger.deficit_ms += 1_000 * seconds
     if k.counts_gaps:
         interrupted_days(k, max(since_s, p.gap_since_s + k.rules.tolerated_gap_s), k.now)

@@ -12,10 +12,12 @@ from o2sim.model.kernel import (
     claims,
     days,
     from_count,
+    funds,
     gaps,
     generator,
     manifold,
     manifold_gas,
+    money_comes,
     moving,
     patients,
     power,
@@ -84,6 +86,7 @@ def begin(k: Record) -> None:
             repairs.new_life(k, unit_at(k, number))
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
+    money_comes.begin_funds(k)
     staff.begin_shifts(k)
     claims.begin_store_days(k)
     stock.begin_losses(k)
@@ -108,6 +111,8 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         resupply.delivery(k, order_at(k, who))
     elif what == STEP.CYLINDER_LOST:
         stock.cylinder_lost(k)
+    elif what <= STEP.ORDER_APPROVED:
+        _of_money(k, what, who, more)
     else:
         _of_wards(k, what, who, more)
 
@@ -167,6 +172,21 @@ def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         generator.generator_starts(k)
     elif what == STEP.TAKEN_UP:
         from_count.taken_up(k)
+
+
+def _of_money(k: Record, what: Whole, who: Whole, more: Whole) -> None:
+    if what == STEP.MONEY_LAPSES:
+        money_comes.money_lapses(k)
+    elif what == STEP.ALLOTMENT_COMES:
+        money_comes.allotment_comes(k, who)
+    elif what == STEP.MIDNIGHT_OF_PURSE:
+        money_comes.midnight_of_purse(k)
+    elif what == STEP.PAYMENT_DUE:
+        funds.payment_due(k)
+    elif what == STEP.COULD_HAVE_COME:
+        funds.could_have_come(k, who, more)
+    elif what == STEP.ORDER_APPROVED:
+        resupply.order_approved(k, order_at(k, who))
 
 
 def _of_banks(k: Record, what: Whole, bank: Record) -> None:

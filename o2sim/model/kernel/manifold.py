@@ -10,6 +10,7 @@ from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import may_return
 from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.funds import no_cylinder
 from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
 from o2sim.model.kernel.layout import NONE, bank_at, note, number_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
@@ -283,7 +284,7 @@ def _reckon(k: Record) -> None:
 
 def outlets_reason(k: Record) -> Whole:
     """Return why no outlet serves: all taken, a bank being changed, one that waits for staff, or no cylinders."""
-    m, reason = k.manifold, CAUSE.NO_CYLINDER
+    m, reason = k.manifold, no_cylinder(k)
     if m.feeding != NONE:
         return CAUSE.OUTLETS_FULL
     for number in range(m.bank_count):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -20,10 +20,12 @@ from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
 from o2sim.model.ledger import BY_WARD
 from o2sim.model.levels import KINDS, NOT_COUNTED
+from o2sim.model.prices import prices_of
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
 from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce
+from o2sim.scenario.types.funds import PURCHASES
 from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital
 
 Array = npt.NDArray[Any]
@@ -33,7 +35,8 @@ _EVENTS_A_PATIENT = 8
 _PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
 _PER_RUN = (
     "rows", "row_count", "cuts_listed", "cuts_listed_count", "closures", "closure_count",
-    "outages", "outage_count", "seed", "replication", "start",
+    "outages", "outage_count", "allotments", "allotment_count", "supplier_failures", "supplier_failure_count",
+    "seed", "replication", "start",
 )  # fmt: skip
 
 
@@ -79,6 +82,7 @@ class Memory:
         k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
         self._make_room(hospital, room, lines)
         self._set_store(hospital)
+        self._set_purse(hospital, room)
         self._set_wards(hospital)
         self._set_bedside(hospital)
         self._set_manifold(hospital)
@@ -103,7 +107,7 @@ class Memory:
         self._days = self.daily.view(np.ndarray)["values"]
 
     def start(
-        self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int], count: Start | None = None
+        self, rows: Array, spells: tuple[Array, ...], key: tuple[int, int], count: Start | None = None
     ) -> int:
         """Set all back to the start, for what is drawn and counted; return the loop's address."""
         for array, at_start in self._start:
@@ -175,9 +179,26 @@ class Memory:
         k.empties.count_ = cylinders.fleet - full
         k.away = self._new(records.AWAY, cylinders.fleet)
         k.order_room = cylinders.fleet
-        k.order_places = self._new(records.ORDER, cylinders.fleet)
+        if hospital.funds is not None and hospital.funds.approval_s is not None:
+            k.order_room += self.room  # orders of which money left nothing await approval too
+        k.order_places = self._new(records.ORDER, k.order_room)
         k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
         k.opening_usable = max(0, cylinders.full_gas - keep) * full
+
+    def _set_purse(self, hospital: Hospital, room: int) -> None:
+        """Set the purse, with the prices of what it pays for."""
+        k, funds, prices = self.record[0], hospital.funds, prices_of(hospital)
+        k.lapses, k.lapse_count = self._at(self.packed.lapses)
+        if funds is None:
+            return
+        purse = k.purse
+        purse.buys_oxygen, purse.buys_fuel, purse.buys_parts = map(funds.pays, PURCHASES)
+        purse.takes_fees = funds.fees is not None
+        purse.cash = purse.opening_cash = funds.opening_cents
+        purse.lacking_from = layout.NONE
+        purse.invoice_room, k.invoices = room, self._new(records.INVOICE, room)
+        for part in fields(prices):
+            purse[part.name] = getattr(prices, part.name)
 
     def _set_wards(self, hospital: Hospital) -> None:
         """Set the wards, one where none is named, with the cylinders kept there."""
@@ -323,6 +344,10 @@ class Memory:
             "opening_usable_gas": int(k["opening_usable"]),
             "closing_usable_gas": int(k["closing_usable"]),
             "fewest_full": int(k["fewest_full"]),
+            "opening_cash_cents": int(k["purse"]["opening_cash"]),
+            "opening_owed_cents": int(k["purse"]["opening_owed"]),
+            "closing_cash_cents": int(k["purse"]["cash"]),
+            "closing_owed_cents": int(k["purse"]["owed"]),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
             "events": int(k["steps"]),

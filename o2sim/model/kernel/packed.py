@@ -8,6 +8,7 @@ from typing import Any
 import numpy.typing as npt
 
 from o2sim.compiler import jit
+from o2sim.draws.funds import as_records, lapses
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import mean_need
 from o2sim.draws.spells import spell_records
@@ -36,6 +37,7 @@ class PackedHospital:
     mean_need: Array
     cuts: Array  # all but those of recorded days that are drawn
     generator_gaps: Array
+    lapses: Array
     kept: tuple[Array, ...]
     spare: list[Any] = field(default_factory=list)  # memory of runs that are over, for the next one
 
@@ -53,7 +55,7 @@ def pack(hospital: Hospital) -> PackedHospital:
         classes[place] = records.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
     stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
-    spells = spell_records(listed_cuts(hospital)), spell_records(_hours(hospital))
+    spells = spell_records(listed_cuts(hospital)), spell_records(_hours(hospital)), as_records(lapses(hospital))
     _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
     del _packed[:-_KEPT]
     return _packed[-1]

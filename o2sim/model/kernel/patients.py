@@ -11,6 +11,7 @@ from o2sim.model.kernel.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.funds import take_fee
 from o2sim.model.kernel.gaps import end_gap, interruption_by_gap, stop_waiting, wait
 from o2sim.model.kernel.layout import (
     NONE,
@@ -134,6 +135,7 @@ def patient_leaves(k: Record, p: Record) -> None:
     end_short(k, p)
     take_back_backup(k, p)
     forget(k, p)
+    take_fee(k, p)
     note(k, LOG.PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s + min(0, p.arrival_s):  # of one met at a count, what was to come
         k.status = BROKEN

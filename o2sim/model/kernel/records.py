@@ -114,8 +114,17 @@ MANIFOLD = record(
 PROMISE = record("what which amount")  # in roots.py
 SPARE = record("most running")  # a node of the tree in bank.py
 LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
+PURSE = record(  # Purse and Prices in the reference, in hundredths of the currency
+    "buys_oxygen? buys_fuel? buys_parts? takes_fees?",
+    "cash reserved ordered owed first_invoice invoice_count invoice_room fees_due lacking lacking_from",
+    "was_cut? emergency_cut? fuel_waits? fuel_reserved decided_day decided_on_day opening_cash opening_owed",
+    "trip refill carriage emergency_trip emergency_cylinder fuel repair full_gas",
+)
+INVOICE = record("due_s left")
 ORDER = record(
+    "slot",  # its place among the orders
     "number count arrival_s emergency? open_order? day nth delivery",
+    "lacking cost_cents awaits? placed_s",
     "first_away last_away",  # of its own cylinders among those away
 )
 AWAY = record("content after")
@@ -177,6 +186,9 @@ RUN = record(
     "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
     "generator_gaps generator_gap_count",
     "start",  # address of what was counted
+    "allotments allotment_count",  # the seconds at which they come
+    "lapses lapse_count supplier_failures supplier_failure_count invoices",
+    ("purse", PURSE),
     ("seed", "u8"),
     ("replication", "u8"),
     "now midnight_s end_s",

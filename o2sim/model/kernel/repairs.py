@@ -10,6 +10,7 @@ from o2sim.draws.philox import uniform
 from o2sim.model.kernel.bank import set_working
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.funds import pay_for_repair
 from o2sim.model.kernel.layout import NONE, note, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.records import TIMERS
@@ -89,20 +90,41 @@ def _take_out(k: Record, u: Record) -> None:
     if share > 0 and uniform(k.seed, k.replication, STREAM.NEVER_REPAIRED, np.uint64(u.number), failure) < share:
         note(k, LOG.UNIT_WRITTEN_OFF, u.number, -1, -1)
         k.ledger.concentrators_written_off += 1
-    elif r.concentrators_crew == NONE:
-        _repair(k, u, failure, 0)
-    elif k.technicians_free > 0:
-        k.technicians_free -= 1
-        travel_s = 0
-        if r.concentrators_travel_s.kind >= 0:
-            travel_s = _unit_draw(k, r.concentrators_travel_s, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
-        _repair(k, u, failure, travel_s)
+    elif k.first_for_technician != NONE or k.technicians_free == 0:
+        wait_for_technician(k, u, failure)
+    elif pay_for_repair(k):
+        _send_technician(k, u, failure)
     else:
+        note(k, LOG.REPAIR_LACKS_MONEY, u.number, -1, -1)
         wait_for_technician(k, u, failure)
 
 
+def _send_technician(k: Record, u: Record, failure: Whole) -> None:
+    """Let somebody of the crew, if one is counted, go to a unit and repair it."""
+    r, travel_s = k.rules, 0
+    if r.concentrators_crew != NONE:
+        k.technicians_free -= 1
+        if r.concentrators_travel_s.kind >= 0:
+            travel_s = _unit_draw(k, r.concentrators_travel_s, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
+    _repair(k, u, failure, travel_s)
+
+
+def begin_waiting_repairs(k: Record) -> None:
+    """Money has come: repairs that waited for it begin, in order of failure, as far as it goes."""
+    while k.first_for_technician != NONE and k.technicians_free != 0 and pay_for_repair(k):
+        waits = _next_for_technician(k)
+        _send_technician(k, waits, waits.for_technician)
+
+
+def _next_for_technician(k: Record) -> Record:
+    """Take the first out of the units that wait for a technician, or for money."""
+    waits = unit_at(k, k.first_for_technician)
+    k.first_for_technician = waits.next_for_technician
+    return waits
+
+
 def wait_for_technician(k: Record, u: Record, failure: Whole) -> None:
-    """Put a unit at the end of those that wait for a technician."""
+    """Put a unit at the end of those that wait for a technician, or for money."""
     u.for_technician, u.next_for_technician = failure, NONE
     if k.first_for_technician == NONE:
         k.first_for_technician = u.number
@@ -128,9 +150,8 @@ def repair_done(k: Record, u: Record) -> None:
     note(k, LOG.REPAIR_DONE, u.number, -1, -1)
     k.in_repair -= 1
     if k.rules.concentrators_crew != NONE:
-        if k.first_for_technician != NONE:
-            waits = unit_at(k, k.first_for_technician)
-            k.first_for_technician = waits.next_for_technician
+        if k.first_for_technician != NONE and pay_for_repair(k):
+            waits = _next_for_technician(k)
             _repair(k, waits, waits.for_technician, 0)
         else:
             k.technicians_free += 1

@@ -5,14 +5,26 @@ from __future__ import annotations
 import numpy as np
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.draws.laws import quantile_at, rounded
+from o2sim.draws.laws import quantile_at, rounded, whole_draw
 from o2sim.draws.philox import uniform
 from o2sim.model.kernel import store
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
+from o2sim.model.kernel.funds import (
+    FROM_THE_START,
+    bill,
+    can_order,
+    decided,
+    expect,
+    has_come,
+    has_lost_supplier,
+    keep_money,
+    pay_as_placed,
+)
 from o2sim.model.kernel.layout import NONE, note, number_at, order_at, start_at
 from o2sim.model.kernel.queues import take_first
-from o2sim.model.kernel.road import ordinary_arrival_s
+from o2sim.model.kernel.road import arrival_if_placed_s, ordinary_arrival_s
+from o2sim.model.rules import APPROVED, UNKNOWN_S
 from o2sim.scenario.types.hospital import DAY_S
 
 _ZERO = np.uint64(0)
@@ -39,11 +51,21 @@ def consider_review(k: Record, emptied: Whole) -> None:
 
 
 def review(k: Record) -> None:
-    """Look at the stock; order up to the level if the position is at or below the reorder point."""
+    """The time of a review has come: the stock is looked at."""
     r, emptied_now = k.rules, k.emptied_now
     k.emptied_now = k.review_pending = False
     if r.resupply_review_s != NONE:
         schedule(k, k.now + r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+    look_at_stock(k, emptied_now, False)
+
+
+def look_at_stock(k: Record, emptied_now: Whole, again: Whole) -> None:
+    """Look at the stock; order up to the level if the position is at or below the reorder point.
+
+    again: as money has come since the last review.
+    """
+    r = k.rules
+    k.purse.was_cut = False
     if store.position(k) > r.resupply_reorder_point:
         return
     wanted = r.resupply_order_up_to - store.position(k)
@@ -54,7 +76,7 @@ def review(k: Record) -> None:
         return  # the cylinder just opened will be one of the empties: wait until one is
     wanted = min(wanted, store.unpromised_empties(k))
     if wanted >= max(1, r.resupply_minimum_order):
-        _order(k, wanted)
+        _order(k, wanted, again)
 
 
 def send_part_used(k: Record, wanted: Whole, minimum_order: Whole, promised: Whole, emergency: Whole) -> None:
@@ -78,14 +100,87 @@ def send_part_used(k: Record, wanted: Whole, minimum_order: Whole, promised: Who
         note(k, LOG.CYLINDER_SENT_PART_USED, k.rack.count_, k.empties.count_, content)
 
 
-def _order(k: Record, count: Whole) -> None:
+def _order(k: Record, wanted: Whole, again: Whole) -> None:
+    """Decide an order of as many cylinders as can be paid for; it is placed at once, or when it is approved."""
+    count, number = can_order(k, wanted, k.rules.resupply_minimum_order, False), k.orders
+    k.orders += 1
+    decided(k, number, count, wanted - count, again)
+    approves = k.purse.buys_oxygen and k.rules.funds_approval_s.kind >= 0
+    if count == 0 and not approves:
+        _expect_if_placed(k, number, wanted)
+        return
+    place = new_order(k, number, count, False)
+    if place == NONE:
+        return
+    order = order_at(k, place)
+    order.lacking = wanted - count
+    if approves:
+        _await_approval(k, order)
+    else:
+        _place(k, order)
+
+
+def new_order(k: Record, number: Whole, count: Whole, emergency: Whole) -> Whole:
+    """Return the place of a new order, NONE where there is none."""
+    place = 0
+    while place < k.orders_used and order_at(k, place).open_order:
+        place += 1
+    if place == k.order_room:
+        k.calendar.status = FULL
+        return NONE
+    k.orders_used = max(k.orders_used, place + 1)
+    order = order_at(k, place)
+    order.slot, order.number, order.count, order.emergency = place, number, count, emergency
+    order.open_order, order.awaits, order.day, order.nth, order.lacking = True, False, 0, 0, 0
+    order.cost_cents, order.placed_s, order.arrival_s = FROM_THE_START, k.now, UNKNOWN_S
+    order.first_away = order.delivery = NONE
+    return place
+
+
+def _await_approval(k: Record, order: Record) -> None:
+    """Let an order wait until it is approved, where that takes time; its empties and its money are kept for it."""
+    day, purse = today(k), k.purse
+    purse.decided_on_day = purse.decided_on_day + 1 if day == purse.decided_day else 1
+    purse.decided_day = day
+    law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1
+    due_s = k.now + whole_draw(law, 0, k.seed, k.replication, STREAM.APPROVAL, np.uint64(day), nth)
+    order.awaits = True
+    store.promise(k, order.count)
+    keep_money(k, order)
+    note(k, LOG.ORDER_AWAITS_APPROVAL, order.number, order.count, due_s)
+    schedule(k, due_s, RANK.REVIEW, APPROVED + order.number, STEP.ORDER_APPROVED, order.slot, 0)
+
+
+def order_approved(k: Record, order: Record) -> None:
+    """An order is approved: it is placed, if an emergency has left anything of it."""
+    order.awaits = False
+    k.ledger.approval_s += k.now - order.placed_s
+    store.unpromise(k, order.count)
+    if order.count == 0:
+        order.open_order = False
+        _expect_if_placed(k, order.number, order.lacking)
+        return
+    _place(k, order)
+
+
+def _place(k: Record, order: Record) -> None:
+    """Place an order that is decided."""
     day = today(k)
     k.orders_on_day = k.orders_on_day + 1 if day == k.orders_day else 1
     k.orders_day = day
-    nth = k.orders_on_day - 1
-    arrival_s = ordinary_arrival_s(k, day, nth)
-    note(k, LOG.ORDER, k.orders, count, arrival_s)
-    place_order(k, count, arrival_s, False, day, nth)
+    order.day, order.nth = day, k.orders_on_day - 1
+    order.arrival_s = ordinary_arrival_s(k, order.day, order.nth)
+    note(k, LOG.ORDER, order.number, order.count, order.arrival_s)
+    place_order(k, order)
+    if order.lacking > 0:
+        expect(k, order.number, order.lacking, order.arrival_s)
+
+
+def _expect_if_placed(k: Record, number: Whole, lacking: Whole) -> None:
+    """Of an order of which money left nothing, only when it would have come counts."""
+    day = today(k)
+    nth = k.orders_on_day if day == k.orders_day else 0
+    expect(k, number, lacking, arrival_if_placed_s(k, day, nth))
 
 
 def today(k: Record) -> Whole:
@@ -93,36 +188,24 @@ def today(k: Record) -> Whole:
     return k.rules.start + (k.now - k.midnight_s) // DAY_S
 
 
-def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
+def place_order(k: Record, order: Record) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
-    put_down(k, k.orders, count, arrival_s, emergency, day, nth)
-    if k.calendar.status == FULL:
-        return
+    if order.cost_cents == FROM_THE_START:
+        keep_money(k, order)
+    order.placed_s = k.now
+    pay_as_placed(k, order)
+    put_down(k, order)
     k.ledger.collections += k.rules.resupply_own_cylinders
-    k.orders += 1
     k.ledger.orders += 1
 
 
-def put_down(
-    k: Record, number: Whole, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole
-) -> None:
+def put_down(k: Record, order: Record) -> None:
     """Keep the empties of an order for it, and let it come."""
-    place = 0
-    while place < k.orders_used and order_at(k, place).open_order:
-        place += 1
-    if place == k.order_room:
-        k.calendar.status = FULL
-        return
-    k.orders_used = max(k.orders_used, place + 1)
-    order = order_at(k, place)
-    order.number, order.count, order.arrival_s = number, count, arrival_s
-    order.emergency, order.open_order, order.day, order.nth = emergency, True, day, nth
-    order.first_away = NONE
     if k.rules.resupply_own_cylinders:
         store.send_away(k, order)
     else:
-        store.promise(k, count)
-    order.delivery = schedule(k, arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, place, 0)
+        store.promise(k, order.count)
+    order.delivery = schedule(k, order.arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, order.slot, 0)
 
 
 def delivery(k: Record, order: Record) -> None:
@@ -137,15 +220,20 @@ def delivery(k: Record, order: Record) -> None:
         store.unpromise(k, count)
     for place in range(count):  # in scratch, as the supplier takes them
         number_at(k.scratch, place).value = store.first_back(k, order) if own else take_first(k.empties)
+    has_come(k, order)
+    if has_lost_supplier(k, order):
+        _nothing_comes(k, order)
+        return
     brought = count if order.emergency else _brought(k, order)
     for place in range(count - 1, brought - 1, -1):
         store.hand_back(k, number_at(k.scratch, place).value)
-    filled = 0
+    filled, refilled_gas = 0, 0
     for place in range(brought):
         content = number_at(k.scratch, place).value
         if not _condemned(k, content):
             ledger.returned_gas += content
             ledger.refilled_gas += content
+            refilled_gas += content
             filled += 1
     for _ in range(filled):
         content = _filled(k, k.delivered)
@@ -160,9 +248,19 @@ def delivery(k: Record, order: Record) -> None:
     if order.emergency:
         ledger.emergency_deliveries += 1
         ledger.emergency_cylinders += filled
+    bill(k, order, filled, refilled_gas)
     note(k, LOG.DELIVERY, order.number, filled, k.full)
     if filled < count:
         consider_review(k, True)
+
+
+def _nothing_comes(k: Record, order: Record) -> None:
+    """The supplier has failed since an order was paid: nothing comes, and the money is lost."""
+    for place in range(order.count - 1, -1, -1):
+        store.hand_back(k, number_at(k.scratch, place).value)
+    note(k, LOG.ORDER_CUT, order.number, order.count, -1)
+    k.ledger.cylinders_cut += order.count
+    consider_review(k, True)
 
 
 def _brought(k: Record, order: Record) -> Whole:

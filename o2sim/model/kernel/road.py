@@ -13,21 +13,32 @@ from o2sim.scenario.types.hospital import DAY_S
 
 def ordinary_arrival_s(k: Record, day: Whole, nth: Whole) -> Whole:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
-    r = k.rules
-    lead_time_s = whole_draw(
-        r.resupply_lead_time_s, 0, k.seed, k.replication, STREAM.LEAD_TIME, np.uint64(day), nth
-    )
-    return arrives_s(k, _taken_up_s(k, True) + lead_time_s)
+    return arrives_s(k, _due_s(k, day, nth))
+
+
+def arrival_if_placed_s(k: Record, day: Whole, nth: Whole) -> Whole:
+    """Return when an order would arrive if it were placed now; none is."""
+    return _arrival_s(k, _due_s(k, day, nth))
+
+
+def _due_s(k: Record, day: Whole, nth: Whole) -> Whole:
+    law = k.rules.resupply_lead_time_s
+    lead_time_s = whole_draw(law, 0, k.seed, k.replication, STREAM.LEAD_TIME, np.uint64(day), nth)
+    return _taken_up_s(k, True) + lead_time_s
 
 
 def arrives_s(k: Record, due_s: Whole) -> Whole:
     """Return when an order that is due at a second arrives: no overtaking, calendar, road."""
+    arrival_s = _arrival_s(k, due_s)
+    k.last_delivery_s = max(arrival_s, k.last_delivery_s)
+    return arrival_s
+
+
+def _arrival_s(k: Record, due_s: Whole) -> Whole:
     arrival_s = due_s
     if not k.rules.resupply_overtaking:
         arrival_s = max(arrival_s, k.last_delivery_s)
-    arrival_s = _next_delivery_s(k, arrival_s, True)
-    k.last_delivery_s = max(arrival_s, k.last_delivery_s)
-    return arrival_s
+    return _next_delivery_s(k, arrival_s, True)
 
 
 def emergency_arrival_s(k: Record, lead_time_s: Whole) -> Whole:

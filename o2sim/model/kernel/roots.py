@@ -10,6 +10,7 @@ from o2sim.model.kernel.bank import most_spare, reckon_spare, spare_ml_min, unit
 from o2sim.model.kernel.claims import REPLACEMENT, has_backup, on_ward, regulator_free
 from o2sim.model.kernel.codes import CAUSE, JOB, ROOT, SOURCE
 from o2sim.model.kernel.delivery import lacks_delivery, needs_humidifier
+from o2sim.model.kernel.funds import no_cylinder
 from o2sim.model.kernel.layout import (
     NONE,
     bank_at,
@@ -195,9 +196,9 @@ def why_none(k: Record, p: Record, root: Whole) -> Whole:
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
     if last == SOURCE.CYLINDER:
-        return CAUSE.NO_CYLINDER
+        return no_cylinder(k)
     if last == SOURCE.MANIFOLD:
-        return CAUSE.OUTLETS_FULL if _could_feed(k) else CAUSE.NO_CYLINDER
+        return CAUSE.OUTLETS_FULL if _could_feed(k) else no_cylinder(k)
     return units_reason(k, p)
 
 

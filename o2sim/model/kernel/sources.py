@@ -9,6 +9,7 @@ from o2sim.model.kernel.claims import has_backup, regulator_free
 from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery
+from o2sim.model.kernel.funds import no_cylinder
 from o2sim.model.kernel.gaps import wait
 from o2sim.model.kernel.layout import NONE, note, number_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free, outlets_reason
@@ -163,7 +164,7 @@ def reason(k: Record, p: Record) -> Whole:
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
     if last == SOURCE.CYLINDER:
-        return CAUSE.NO_REGULATOR if may_open(k, p) else CAUSE.NO_CYLINDER
+        return CAUSE.NO_REGULATOR if may_open(k, p) else no_cylinder(k)
     if last == SOURCE.MANIFOLD:
         return outlets_reason(k)
     return units_reason(k, p)

@@ -12,11 +12,12 @@ from o2sim.draws.philox import uniform
 from o2sim.model.kernel import store
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.funds import can_order, expect, let_go
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, order_at, patient_at
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.on_cylinder import flow_of, flows
-from o2sim.model.kernel.resupply import consider_review, credit_shelf, place_order, send_part_used, today
+from o2sim.model.kernel.resupply import consider_review, credit_shelf, new_order, place_order, send_part_used, today
 from o2sim.model.kernel.road import emergency_arrival_s
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.scenario.types.hospital import DAY_S
@@ -125,6 +126,7 @@ def _credit_cylinders(k: Record) -> None:
 def consider_emergency(k: Record) -> None:
     """Order in an emergency if the shelf is low, as far as there are empties to hand over."""
     r = k.rules
+    k.purse.emergency_cut = False
     if not r.has_resupply_emergency or not _low(k, r):
         return
     coming, ordinary = _on_order(k, True), 0
@@ -138,6 +140,11 @@ def consider_emergency(k: Record) -> None:
     wanted = min(wanted, store.unpromised_empties(k) + ordinary)
     if wanted < max(1, r.resupply_emergency_minimum_order):
         return
+    count = can_order(k, wanted, r.resupply_emergency_minimum_order, True)
+    if count < wanted:
+        k.purse.emergency_cut, wanted = True, count
+    if wanted == 0:
+        return
     _free_promised(k, wanted - store.unpromised_empties(k))
     day = today(k)
     k.emergencies_on_day = k.emergencies_on_day + 1 if day == k.emergencies_day else 1
@@ -146,9 +153,15 @@ def consider_emergency(k: Record) -> None:
     law = r.resupply_emergency_lead_time_s
     lead_time_s = whole_draw(law, 0, k.seed, k.replication, STREAM.EMERGENCY_LEAD_TIME, np.uint64(day), nth)
     arrival_s = emergency_arrival_s(k, lead_time_s)
-    note(k, LOG.EMERGENCY_ORDER, k.orders, wanted, arrival_s)
+    place = new_order(k, k.orders, wanted, True)
+    if place == NONE:
+        return
+    order = order_at(k, place)
+    order.day, order.nth, order.arrival_s = day, nth, arrival_s
+    note(k, LOG.EMERGENCY_ORDER, order.number, wanted, arrival_s)
+    k.orders += 1
     k.ledger.emergency_orders += 1
-    place_order(k, wanted, arrival_s, True, day, nth)
+    place_order(k, order)
 
 
 def consider_by_the_book(k: Record) -> None:
@@ -185,7 +198,8 @@ def _free_promised(k: Record, count: Whole) -> None:
         last = NONE  # to arrive, of the ordinary orders
         for place in range(k.orders_used):
             order = order_at(k, place)
-            if order.open_order and not order.emergency and (last == NONE or _later(order, order_at(k, last))):
+            ordinary = order.open_order and not order.emergency and order.count > 0
+            if ordinary and (last == NONE or _later(order, order_at(k, last))):
                 last = place
         if last == NONE:
             return
@@ -197,8 +211,12 @@ def _free_promised(k: Record, count: Whole) -> None:
         k.ledger.cylinders_cut += cut
         note(k, LOG.ORDER_CUT, order.number, cut, -1)
         if order.count == 0:
+            let_go(k, order)
+        if order.count == 0 and not order.awaits:
             order.delivery = call_off(k, order.delivery)
             order.open_order = False
+            if order.lacking == 0 and k.purse.buys_oxygen:
+                expect(k, order.number, 0, order.arrival_s)
 
 
 def _later(order: Record, other: Record) -> Whole:
