@@ -14,4 +14,5 @@ MET = "share_of_losses_met_by_backup"
 COST = "annual_cost"
 NEEDED = "cylinders_needed"
 NOT_BOUGHT = "cylinders_needed_and_not_bought"
+BROKEN = "unit_hours_broken_without_repair"
 ALL = "all"  # of interruptions, those of any length

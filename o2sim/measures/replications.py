@@ -10,16 +10,16 @@ import numpy.typing as npt
 
 from o2sim.measures.cover import cover_columns
 from o2sim.measures.measure import HOUR_S, Measure
-from o2sim.measures.names import ALL, NEEDED, NOT_BOUGHT, STOCK_OUTS
+from o2sim.measures.names import ALL, BROKEN, NEEDED, NOT_BOUGHT, STOCK_OUTS
 from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
 from o2sim.money.cost import ITEMS, annual_cost
-from o2sim.money.unbought import is_counted, unbought_a_year
+from o2sim.money.unbought import lacking_of, unbought
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.outcomes import Outcomes
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimator import Column
 
-PARTS_OF_NEED = ("needed", "not_bought")
+OF_UNBOUGHT = {NEEDED: "needed", NOT_BOUGHT: "not_bought", BROKEN: "broken_hours"}
 
 
 @dataclass(frozen=True)
@@ -95,12 +95,12 @@ def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
 
 
 def _unbought(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
-    """Return cylinders a year needed, and of these not bought; nothing where nobody counts money."""
-    if not any(map(is_counted, rows)):
+    """Return what was needed and not bought a year, by measure; nothing where nobody counts money."""
+    if all(row.funds is None for row in rows):
         return {}
-    found = [unbought_a_year(rows[each.replication % len(rows)], each) for each in outcomes]
-    needed, lacking = ([0.0 if each is None else getattr(each, name) for each in found] for name in PARTS_OF_NEED)
-    return {NEEDED: np.array(needed), NOT_BOUGHT: np.array(lacking)}
+    found = [unbought(rows[each.replication % len(rows)], lacking_of(each)) for each in outcomes]
+    parts = {name: [getattr(each, part, None) for each in found] for name, part in OF_UNBOUGHT.items()}
+    return {name: np.array(many, dtype=np.float64) for name, many in parts.items() if None not in many}
 
 
 def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, Column]:

@@ -19,6 +19,7 @@ from o2sim.measures.measure import (
 from o2sim.measures.names import (
     ALL,
     ANY,
+    BROKEN,
     CHANCE,
     COST,
     DEFICIT,
@@ -200,6 +201,9 @@ _FUNDS = (
             head="Cylinders needed"),
     Measure(NOT_BOUGHT, NUMBER, "whose usable gas was needed, and for which there was no money", "mean",
             needs="funds", head="Needed and not bought, cylinders"),
+    Measure(BROKEN, f"unit-hours {A_YEAR}",
+            "out of order with no repair under way, where the purse pays for parts; services and units written "
+            "off are in it", "mean", needs="funds", head="Broken, no repair begun, unit-hours"),
     Measure("cylinders_not_ordered_for_want_of_funds", NUMBER,
             "wanted at a review, or in an emergency, and not ordered; one still wanted at the next counts again",
             "mean", "cylinders_not_ordered", needs="funds", head="Cylinders not ordered for want of funds"),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from o2sim.measures.names import NEEDED, NOT_BOUGHT
-from o2sim.measures.replications import Replications
+from o2sim.measures.replications import OF_UNBOUGHT, Replications
 from o2sim.money.unbought import Unbought
 
 
 def unbought_of(table: Replications) -> Unbought | None:
-    """Return cylinders a year needed and not bought; None where nobody counts money."""
-    if NEEDED not in table.values:
-        return None
-    return Unbought(float(table.values[NEEDED].mean()), float(table.values[NOT_BOUGHT].mean()))
+    """Return what was needed and not bought, as means a year; None where nobody counts money."""
+    means = {
+        part: float(table.values[name].mean()) if name in table.values else None
+        for name, part in OF_UNBOUGHT.items()
+    }
+    return Unbought(**means) if any(mean is not None for mean in means.values()) else None

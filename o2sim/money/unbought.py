@@ -1,7 +1,8 @@
-"""What was needed and not bought for want of money, in cylinders: it stands beside each cost, as poverty costs little.
+"""What was needed and not bought for want of money: it stands beside each cost, as poverty costs little.
 
 A cylinder that was not bought is the usable gas of a full one that somebody needed and did not get, since no cylinder
-could be paid for. Repairs and fuel that wait for money are in no such count.
+could be paid for. A concentrator is broken without repair while it is out of order and nobody is at work on it: where
+the purse pays for parts that is mostly for want of money; services and units written off are in it too.
 """
 
 from __future__ import annotations
@@ -14,36 +15,56 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.typed import item
 
+HOUR_S = 3_600
+
 
 @dataclass(frozen=True)
 class Unbought:
-    """Cylinders a year, as means."""
+    """Means a year."""
 
-    needed: float = item("those delivered, and those not bought")
-    not_bought: float = item("for want of money")
+    needed: float | None = item("cylinders delivered, and those not bought; null without cylinders")
+    not_bought: float | None = item("cylinders, for want of money")
+    broken_hours: float | None = item(
+        "unit-hours out of order with no repair under way; null where the purse pays for no parts"
+    )
+
+    @property
+    def lacks(self) -> bool:
+        """Return True where anything that was needed was not bought."""
+        return bool(self.not_bought) or bool(self.broken_hours)
 
 
-def is_counted(hospital: Hospital) -> bool:
-    """Return True where cylinders are paid from a purse, so that money may be lacking for them."""
-    return hospital.funds is not None and hospital.cylinders is not None
+@dataclass(frozen=True)
+class Lacking:
+    """The sums of some replications that this is made of: cylinders, 1/60 mL, unit-seconds."""
+
+    delivered: float
+    unfunded_gas: float
+    broken_s: float
 
 
-def unbought(hospital: Hospital, delivered: float, unfunded_gas: float) -> Unbought | None:
-    """Return what was needed and not bought; None where nobody counts money.
+def lacking_of(outcome: Outcome) -> Lacking:
+    """Return what one replication adds."""
+    out, mended = (
+        sum(level * seconds for level, seconds in enumerate(found))
+        for found in (outcome.at_once.units_out, outcome.at_once.units_in_repair)
+    )
+    return Lacking(outcome.cylinders_delivered, outcome.unfunded_gas, out - mended)
 
-    delivered: cylinders; unfunded_gas: that not given for want of funds, in 1/60 mL; both of a year.
-    """
-    stock = hospital.cylinders
-    if stock is None or hospital.funds is None:
+
+def unbought(hospital: Hospital, sums: Lacking, replications: int = 1) -> Unbought | None:
+    """Return the means of so many replications for 365 days; None where nobody counts money."""
+    stock, funds = hospital.cylinders, hospital.funds
+    repairs = funds is not None and funds.pays("parts") and hospital.concentrators is not None
+    if funds is None or (stock is None and not repairs):
         return None
-    lacking = unfunded_gas / (stock.full_gas - keep_gas(stock))
-    return Unbought(delivered + lacking, lacking)
-
-
-def unbought_a_year(hospital: Hospital, outcome: Outcome) -> Unbought | None:
-    """Return what was needed and not bought in one replication, for 365 days; None where nobody counts money."""
-    per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
-    return unbought(hospital, outcome.cylinders_delivered * per_year, outcome.unfunded_gas * per_year)
+    per_year = YEAR_DAYS * DAY_S / hospital.horizon_s / max(1, replications)
+    lacking = None if stock is None else sums.unfunded_gas * per_year / (stock.full_gas - keep_gas(stock))
+    return Unbought(
+        needed=None if lacking is None else sums.delivered * per_year + lacking,
+        not_bought=lacking,
+        broken_hours=sums.broken_s * per_year / HOUR_S if repairs else None,
+    )
 
 
 def mean_of(found: Iterable[Unbought | None]) -> Unbought | None:
@@ -52,5 +73,9 @@ def mean_of(found: Iterable[Unbought | None]) -> Unbought | None:
     every = [each for each in known if each is not None]
     if not every or len(every) < len(known):
         return None
-    needed, lacking = (sum(getattr(each, name) for each in every) for name in ("needed", "not_bought"))
-    return Unbought(needed / len(every), lacking / len(every))
+
+    def mean(name: str) -> float | None:
+        parts = [getattr(each, name) for each in every]
+        return None if None in parts else sum(parts) / len(parts)
+
+    return Unbought(mean("needed"), mean("not_bought"), mean("broken_hours"))

@@ -12,7 +12,7 @@ from o2sim.looks.blocks import Table
 from o2sim.looks.frames import ENDS, chosen, ended, numbers
 from o2sim.looks.notebook import Block, page, run_line
 from o2sim.measures import supply_alone
-from o2sim.measures.names import CHANCE, COST, HOURS, NEEDED, NOT_BOUGHT
+from o2sim.measures.names import CHANCE, COST, HOURS
 from o2sim.measures.table import unit_in_head
 from o2sim.questions.choose import text
 from o2sim.questions.choose.comparison import Comparison
@@ -41,7 +41,7 @@ def _options_frame(result: Comparison) -> pd.DataFrame:
     keys = list(dict.fromkeys(key for option in decision.options.values() for key in option.choices))
     money, per = decision.currency, unit_in_head(COST, decision.currency)
     priced = [*ended(COST, per), f"first_year_capital ({money})"]
-    lacking = {NEEDED: "needed", NOT_BOUGHT: "not_bought"} if text.counts_money(decision) else {}
+    lacking = unbought.columns(option.unbought for option in decision.options.values())
     heads = ["name", *keys, *ended(CHANCE), *ended(HOURS, unit_in_head(HOURS)), "fill_rate", *priced]
     rows = []
     for name, option in decision.options.items():

@@ -9,7 +9,6 @@ from textwrap import wrap
 from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
-from o2sim.measures.names import NEEDED, NOT_BOUGHT
 from o2sim.money.added import item_of, thing_of
 from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
 from o2sim.questions.equipment.lines import STATED
@@ -157,7 +156,7 @@ def _not_bought(decision: Decision) -> str:
     if not counts_money(decision):
         return ""
     options = decision.options
-    poor = [name for name in decision.frontier if (found := options[name].unbought) and found.not_bought]
+    poor = [name for name in decision.frontier if (found := options[name].unbought) and found.lacks]
     warned = f" Of the frontier {quoted(poor[:MOST_NAMED])} left some that was needed unbought." if poor else ""
     return f" Below the cost: {unbought.HEAD}. {unbought.NOTE}{warned}"
 
@@ -240,10 +239,8 @@ def _step(decision: Decision, step: Step) -> str:
 
 def _still_lacking(one: Option, other: Option) -> str:
     """Return what was needed and not bought on both sides of a step; "" where all was, or nobody counts money."""
-    found = [each.unbought for each in (one, other)]
-    if not any(each is not None and each.not_bought for each in found):
-        return ""
-    return f"; cylinders not bought for want of money: {unbought.cell(found[0])}, then {unbought.cell(found[1])}"
+    said = unbought.differ(one.unbought, other.unbought)
+    return f"; {said}" if said else ""
 
 
 def _spread(mean: Mean) -> str:
@@ -386,7 +383,7 @@ def columns(decision: Decision) -> list[str]:
 
 def _lacking(decision: Decision) -> dict[str, str]:
     """Return the columns of what was not bought, with the parts they show; none where nobody counts money."""
-    return {NEEDED: "needed", NOT_BOUGHT: "not_bought"} if counts_money(decision) else {}
+    return unbought.columns(option.unbought for option in decision.options.values())
 
 
 _FIGURES = (

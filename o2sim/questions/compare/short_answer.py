@@ -137,11 +137,20 @@ def _left(summary: Summary, best: str, currency: str) -> str:
     low = f"; it delivers only {percent(_fill(item))} of the litres needed" if _fill(item) < LOW_FILL else ""
     moved = item["transferred_patients"]["mean"]
     sent = f"; {number(moved)} patients a year are transferred" if moved else ""
-    cost = ""
+    lacking, cost, tight = unbought.of_item(item), "", ""
     if item["annual_cost"]:
-        lacking = unbought.shortly(unbought.of_item(item))
-        cost = f"; total cost a year about {money(item['annual_cost']['mean'], currency)}{lacking}"
-    ends = (helps + under + low + sent + cost, under + low + sent + cost, low + sent + cost, low + cost, low)
+        about = money(item["annual_cost"]["mean"], currency)
+        cost = tight = f"; total cost a year about {about}{unbought.shortly(lacking)}"
+        if lacking is not None and lacking.lacks:
+            tight = f"; about {about} a year{unbought.tightly(lacking)}"
+    ends = (
+        helps + under + low + sent + cost,
+        under + low + sent + cost,
+        low + sent + cost,
+        low + cost,
+        low + tight,
+        low,
+    )
     return _fitting([f"{left}{end}." for end in ends])
 
 
@@ -156,17 +165,15 @@ def _beside_rival(summary: Summary, best: str, rival: str, currency: str) -> str
     cost = ""
     if None not in costs:
         amounts = " and ".join(money(each["mean"], currency) for each in costs)
-        lacking = [unbought.of_item(item) for item in (one, other)]
-        cost = f"; total cost a year about {amounts}{_not_bought(lacking)}"
+        lacking = _not_bought(unbought.of_item(one), unbought.of_item(other))
+        cost = f"; total cost a year about {amounts}{lacking}"
     return _fitting([f"{said}{low}{cost}.", f"{said}{low}.", f"{said}."])
 
 
-def _not_bought(found: Sequence[Unbought | None]) -> str:
-    """Return how many cylinders were not bought under two strategies; "" where all that were needed were."""
-    if not any(each is not None and each.not_bought for each in found):
-        return ""
-    counts = " and ".join("0" if each is None else number(each.not_bought) for each in found)
-    return f", {counts} cylinders needed and not bought"
+def _not_bought(one: Unbought | None, other: Unbought | None) -> str:
+    """Return what was not bought under two strategies, in brackets; "" where all that was needed was."""
+    said = unbought.differ(one, other)
+    return f" ({said})" if said else ""
 
 
 def _holds(tried: Sequence[Tried], best: str) -> str:

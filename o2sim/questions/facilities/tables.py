@@ -12,7 +12,6 @@ from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy, me
 from o2sim.looks.frames import ended, numbers
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import Summary, number, percent_range, spread
-from o2sim.measures.names import NEEDED, NOT_BOUGHT
 from o2sim.money.unbought import Unbought
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
@@ -29,7 +28,6 @@ CSV_COLUMNS = (
     *chain.from_iterable(map(ended, (*CHANCES, *MEANS))),
     "currency",
 )
-BESIDE_COST = (NEEDED, NOT_BOUGHT)  # further columns where money is counted
 
 
 def print_facilities(result: Summary) -> None:
@@ -91,7 +89,8 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
         rows.append((f"Cost, {currencies.pop()}", _total("annual_cost")))
     note = unbought.note_of_points(found)
     if note:
-        rows.append((unbought.ROW, lambda items: unbought.cell(_sum(items))))
+        rows.append((unbought.ROWS["not_bought"], lambda items: unbought.cell(_sum(items))))
+        rows.append((unbought.ROWS["broken_hours"], lambda items: unbought.broken(_sum(items))))
     return by_strategy("All facilities together, in 365 days", _items(found), rows, note.strip())
 
 
@@ -130,19 +129,23 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
 
 def csv_columns(result: Summary) -> tuple[str, ...]:
     """Return the columns of the table: those of every study, and where money is counted what was not bought."""
-    return (*CSV_COLUMNS, *(BESIDE_COST if unbought.note_of_points(result["facilities"]) else ()))
+    return (*CSV_COLUMNS, *_beside_cost(result))
+
+
+def _beside_cost(result: Summary) -> dict[str, str]:
+    every = (figures for item in result["facilities"] for figures in item["strategies"].values())
+    return unbought.columns(map(unbought.of_json, every))
 
 
 def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
     """Yield one row a facility and strategy, columns as in csv_columns; empty where there is no number."""
-    counts_money = len(csv_columns(result)) > len(CSV_COLUMNS)
+    parts = _beside_cost(result).values()
     for item in result["facilities"]:
         for name, figures in item["strategies"].items():
             cells = [item["facility"], item["place"], item["scenario_hash"], name, figures["replications"]]
             measured = chain.from_iterable(numbers(figures[measure]) for measure in (*CHANCES, *MEANS))
             lacking = unbought.of_json(figures)
-            known = (None, None) if lacking is None else (lacking.needed, lacking.not_bought)
-            beside = known if counts_money else ()
+            beside = (getattr(lacking, part, None) for part in parts)
             cells += [item["horizon_days"], *measured, item["currency"], *beside]
             yield tuple("" if cell is None else cell for cell in cells)
 
@@ -170,7 +173,12 @@ def _counter(below: float, top: float) -> Callable[[Any], str]:
 def _sum(items: Sequence[Summary]) -> Unbought:
     """Return what was not bought in all facilities together."""
     found = [each for item in items if (each := unbought.of_json(item)) is not None]
-    return Unbought(sum(each.needed for each in found), sum(each.not_bought for each in found))
+
+    def total(part: str) -> float | None:
+        known = [value for each in found if (value := getattr(each, part)) is not None]
+        return sum(known) if known else None
+
+    return Unbought(total("needed"), total("not_bought"), total("broken_hours"))
 
 
 def _total(measure: str) -> Callable[[Any], str]:

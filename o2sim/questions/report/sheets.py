@@ -12,7 +12,7 @@ from o2sim.looks.frames import numbers
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
 from o2sim.measures import costing, supply_alone
-from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, NEEDED, NOT_BOUGHT, STOCK_OUTS
+from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
 from o2sim.measures.table import NAMED
 from o2sim.questions.report.annex import assumption_rows, provenance_rows
@@ -62,7 +62,7 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
 
 def measured(summary: Summary) -> tuple[str, ...]:
     """Return the measures of the sheet of strategies; where money is counted, what was not bought beside the cost."""
-    return (*CHANCES, *MEASURES, *((NEEDED, NOT_BOUGHT) if unbought.any_in(summary) else ()))
+    return (*CHANCES, *MEASURES, *unbought.columns(map(unbought.of_item, summary["strategies"].values())))
 
 
 def _beside(summary: Summary) -> Iterator[tuple[Cell, ...]]:
@@ -107,6 +107,7 @@ def _costs(summary: Summary) -> Iterator[tuple[Cell, ...]]:
         yield from ((name, what, mean_of(value)) for what, value in item["cost_by_item"].items())
         if item["annual_cost"]:
             yield name, "in all", mean_of(item["annual_cost"])
-        if (found := unbought.of_item(item)) is not None:
-            yield name, "not money: cylinders needed a year", found.needed
-            yield name, "not money: of these not bought for want of money", found.not_bought
+        found = unbought.of_item(item)
+        for measure, part in unbought.columns([found]).items():
+            if (value := getattr(found, part)) is not None:
+                yield name, f"no money: {NAMED[measure].head_a_year.lower()}", value

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from o2sim.looks import both_doubts, doubt, unbought
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, span
-from o2sim.measures.names import NEEDED, NOT_BOUGHT
 from o2sim.money.unbought import Unbought
 from o2sim.questions.size.better_rule_text import pair_lines, rule_first
 from o2sim.questions.size.by_row_text import over_draws
@@ -280,22 +279,22 @@ def _rules_of_thumb(result: SizingResult) -> Table:
 
 def csv_columns(result: SizingResult) -> tuple[str, ...]:
     """Return the columns of the curve as CSV."""
-    return (*(each.field for each in result.vary), *CSV_COLUMNS, *_beside_cost(result))
-
-
-def _beside_cost(result: SizingResult) -> dict[str, str]:
-    """Return the columns of what was not bought, with the parts they show; none where nobody counts money."""
-    return {NEEDED: "needed", NOT_BOUGHT: "not_bought"} if counts_money(result) else {}
+    return (
+        *(each.field for each in result.vary),
+        *CSV_COLUMNS,
+        *unbought.columns(each.unbought for each in result.curve),
+    )
 
 
 def csv_rows(result: SizingResult) -> list[list[str | int | float]]:
     """Return the curve as CSV, a row a candidate; a cost that is not known is left empty."""
     cells = [[getattr(point, column) for column in CSV_COLUMNS] for point in result.curve]
+    parts = unbought.columns(point.unbought for point in result.curve).values()
     return [
         [
             *point.values.values(),
             *("" if cell is None else cell for cell in row),
-            *(getattr(point.unbought, part, "") for part in _beside_cost(result).values()),
+            *(getattr(point.unbought, part, "") for part in parts),
         ]
         for point, row in zip(result.curve, cells, strict=True)
     ]

@@ -9,8 +9,8 @@ from o2sim.outcome import Cause
 from o2sim.questions.size.result import SizingResult
 
 MONEY_SHORT = (
-    "Money, not the stock, is what is short: a larger stock bridges money that comes late, and is no money. Let "
-    "more come, or sooner, or pay later (funds), before you buy cylinders."
+    "Money, not the stock, is what is short there: a larger stock only bridges money that comes late. See to more "
+    "money, the same sooner, or later payment (funds) before you buy cylinders."
 )
 
 
@@ -36,7 +36,6 @@ def short_of_money(result: SizingResult) -> str:
 
 
 def beside_difference(one: Unbought | None, other: Unbought | None) -> str:
-    """Return what was not bought on both sides of a difference in cost; "" where all was, or nobody counts money."""
-    if not any(each is not None and each.not_bought for each in (one, other)):
-        return ""
-    return f" (cylinders not bought for want of money: {unbought.cell(one)}, then {unbought.cell(other)})"
+    """Return what was not bought on both sides of a difference in cost, in brackets; "" where all was."""
+    said = unbought.differ(one, other)
+    return f" ({said})" if said else ""

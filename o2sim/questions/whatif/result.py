@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from o2sim.money.unbought import Unbought
 from o2sim.runs.identity import Origin, Ran
 from o2sim.scenario.changing.fleet_levels import Levels
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Count, Currency, Inside, Share, item
 
+OF_FUNDS = "only where money is counted"
 Values = Mapping[str, str]  # field of the scenario: its value as written
 
 
@@ -35,11 +35,9 @@ class PointMeasures:
     unserved_patient_hours: Mean
     fill_rate: Mean | None
     annual_cost: Mean | None
-    unbought: Unbought | None = item(
-        "what was needed and not bought for want of money; only where money is counted",
-        default=None,
-        sometimes=True,
-    )
+    cylinders_needed: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
+    cylinders_needed_and_not_bought: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
+    unit_hours_broken_without_repair: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)

@@ -190,5 +190,5 @@ def _cell(result: Result, point: Result, name: str) -> str:
     mark = " *" if item[CHANCE]["estimate"] <= result["target"] else ""
     cost = item[COST]
     priced = "" if cost is None else f"\n{result['currency'] or ''} {estimate(cost)}".replace("\n ", "\n")
-    lacking = unbought.below(unbought.of_json(item)) if priced else ""
+    lacking = unbought.below(unbought.of_item(item)) if priced else ""
     return f"{chance_range(item[CHANCE])}{mark}\n{hours_range(item[SUPPLY_HOURS])}{priced}{lacking}"
