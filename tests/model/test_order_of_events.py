@@ -37,6 +37,8 @@ def test_the_order_is_the_written_one() -> None:
     assert [rank.name for rank in sorted(Rank)] == [
         "DAY_BEGINS",
         "POWER_RESTORED",
+        "FUNDS_COME",
+        "PAYMENT_DUE",
         "DELIVERY",
         "REPAIR_DONE",
         "PATIENT_LEAVES",

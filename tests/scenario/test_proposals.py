@@ -17,6 +17,7 @@ SOLAR_ALONE = with_value(
 )
 GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
+CREDIT = with_value("funds", "{opening: 600 USD, supplier: {terms: credit, limit: 90 USD}}")
 SHILLINGS = CALM.replace("USD", "UGX")
 MASK = with_value("patients.adults.flow", "3 L/min")
 # The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then
@@ -116,6 +117,9 @@ CASES = {
     "panels feed the units through the battery, so none at all lets no sun in; write usable: 3 kWh, or ": [
         (SOLAR_ALONE, "power.battery.usable", "0 kWh", "write usable: 3 kWh", "3 kWh", "3000 Wh"),
         (SOLAR_ALONE, "power.battery.usable", "0 kWh", "or leave solar out", "power.solar = none", "none")],
+    "write terms: credit, or leave {} out": [
+        (CREDIT, "funds.supplier.terms", "prepaid", "write terms: credit", "credit", "credit"),
+        (CREDIT, "funds.supplier.terms", "prepaid", "leave limit out", "funds.supplier = {}", "{terms: prepaid}")],
     "or write regulators": [
         (without("cylinders.regulators", CALM), "cylinders.regulator_sets", "[]", "write regulators", None, None)],
     "write crew: 1": [

@@ -8,7 +8,7 @@ from typing import Any
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.costing import check_currency
 from o2sim.scenario.building.values import Values
-from o2sim.scenario.types.funds import YEAR, Funds, Supplier
+from o2sim.scenario.types.funds import OXYGEN_ALONE, YEAR, Supplier
 
 _PLAIN = Supplier()
 
@@ -34,7 +34,7 @@ def supplier(_: Setting, values: Values) -> dict[str, Any]:
         "stops_when_overdue": values["stops_when_overdue"],
     }
     for name in (name for name, stated in differs.items() if stated and values["terms"] != "credit"):
-        found, hint = f"{name} with terms: {values['terms']}", "write terms: credit, or leave it out"
+        found, hint = f"{name} with terms: {values['terms']}", f"write terms: credit, or leave {name} out"
         values.fault(name, found, "terms: credit beside it", hint)
     return {} if values.states("limit") else {"limit_cents": None}
 
@@ -47,28 +47,30 @@ def check_funds(setting: Setting) -> None:
         return
     costs = values["costs"]
     if costs is None:
-        hint = "write the prices of what it pays for, as costs: {cylinders: {refill: 30 USD}}"
+        hint = "add the prices of what it pays for, as costs: {cylinders: {refill: 30 USD}}"
         values.fault("funds", "funds, but no section costs", "both together", hint)
         return
     if costs.has("currency"):
         check_currency(setting.problems, section, costs["currency"])
         values.faults.extend(section.faults)
-    funds = setting.parts.get("funds")
-    for what, key, example in () if funds is None else _bought(funds, setting.parts):
+    pays_for = section.data.get("pays_for", ()) or OXYGEN_ALONE
+    for what, key, example in _bought(setting.parts):
+        if what not in pays_for or not section.has("pays_for"):
+            continue
         if not _states(costs, key):
-            said, hint = f"pays_for {what}, but no price at costs.{key}", f"write it, as {example}"
-            values.fault("funds", said, f"a price at costs.{key}", f"{hint}, or take {what} out of pays_for")
+            said, hint = f"pays_for {what}, but no costs.{key}", f"take {what} out of pays_for where another pays"
+            values.fault("funds", said, f"a price there, such as {example}", hint)
 
 
-def _bought(funds: Funds, parts: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
-    """Yield (what is paid for, where its price stands in the costs, an example) of what a strategy buys."""
+def _bought(parts: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Yield (what may be paid for, where its price stands in the costs, an example) of what a strategy buys."""
     power, units = parts.get("power"), parts.get("concentrators")
     generator = power.generator if power else None
-    if funds.pays("oxygen") and parts.get("resupply") and parts.get("cylinders"):
+    if parts.get("resupply") and parts.get("cylinders"):
         yield "oxygen", "cylinders.refill", "30 USD"
-    if funds.pays("fuel") and units is not None and generator is not None and generator.refuel is not None:
+    if units is not None and generator is not None and generator.refuel is not None:
         yield "fuel", "fuel", "1.10 USD/L"
-    if funds.pays("parts") and units is not None and units.repair_s is not None:
+    if units is not None and units.repair_s is not None:
         yield "parts", "concentrators.repair", "40 USD"
 
 

@@ -15,6 +15,7 @@ from o2sim.scenario.types.laws import Law
 Terms = Literal["prepaid", "on delivery", "credit"]
 Purchase = Literal["oxygen", "fuel", "parts"]
 PURCHASES: tuple[Purchase, ...] = ("oxygen", "fuel", "parts")
+OXYGEN_ALONE: tuple[Purchase, ...] = PURCHASES[:1]
 MONTH, YEAR = "month", "year"
 DUE_S = 30 * DAY_S
 MONTH_NUMBERS = {
@@ -70,7 +71,7 @@ class Supplier:
         words=("prepaid", "on delivery", "credit"),
     )  # fmt: skip
     limit_cents: int | None = _money(
-        "with credit: what may be owed and on order together", otherwise="none", value=None
+        "with credit: what may be owed and on order together", words="none", otherwise="none", value=None
     )
     due_s: int = time_key("with credit: from delivery until an invoice is due", "30 days", COMMON, value=DUE_S)
     stops_when_overdue: bool = key(
@@ -90,7 +91,7 @@ class Funds:
     fees: Fees | None = part_or_none(Fees, "what patients pay", "nobody pays")
     pays_for: tuple[Purchase, ...] = key(
         "purchases", "what is paid from it, in this order where money comes for several; somebody else pays for "
-        "all else", otherwise="oxygen alone", value=("oxygen",),
+        "all else", otherwise="oxygen alone", value=OXYGEN_ALONE,
     )  # fmt: skip
     approval_s: Law | None = lasting(
         "from the review that decides an order until it is placed", least="0 s",
