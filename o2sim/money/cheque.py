@@ -101,7 +101,7 @@ def _first_filled(hospital: Hospital) -> int:
 
 
 def first_year_by_payer(hospital: Hospital) -> tuple[PaidBy, ...] | None:
-    """Return what is bought to begin with by who pays it, the hospital first; None where it pays all, or no prices.
+    """Return what is bought to begin with by who pays it, the hospital first; None where it pays all.
 
     Gifts stand at their price. The first filling of the cylinders is the hospital's own.
     """

@@ -282,5 +282,6 @@ def with_more_demand(
             None if paid is None else paid.recurrent_a_year,
             float(table.stock_out.mean()),
             float(table.values[HOURS].mean()),
+            unbought_of(table),
         ),
     )

@@ -14,6 +14,7 @@ from o2sim.questions.equipment.result import Entry
 from o2sim.statistics.estimates import Mean
 from o2sim.typed import Count, Inside, Share, item
 
+UNBOUGHT = "what was needed and not bought for want of money; only where money is counted"
 Compared = Literal["stock_out_probability", "unserved_patient_hours"]
 
 
@@ -58,11 +59,7 @@ class Option:
     intervals: Intervals = item()
     dominated_by: str | None = None
     sure: bool | None = item("whether its mark is, all sure ones together; null without prices", default=None)
-    unbought: Unbought | None = item(
-        "what was needed and not bought for want of money; only where money is counted",
-        default=None,
-        sometimes=True,
-    )
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
     def rank(self, measure: str) -> tuple[float, float, float]:
         """Return (cost, measure, hours), less being better in each; without prices all cost the same."""
@@ -152,6 +149,7 @@ class BusierYear:
     recurrent_a_year: Mean | None
     stock_out_probability: Share
     unserved_patient_hours: float
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
 from o2sim.money.added import item_of, thing_of
+from o2sim.money.unbought import Unbought
 from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
 from o2sim.questions.equipment.lines import STATED
 from o2sim.questions.equipment.result import BACK_UP, NEED, PEAK, Entry
@@ -229,7 +230,7 @@ def _step(decision: Decision, step: Step) -> str:
     saved = f"{_spread(step.hours_saved)} patient-hours" if step.hours_saved.mean > 0 else "no patient-hours"
     each = step.cost_per_hour_saved
     price = f", {money(each, currency)} an hour" if each is not None else ""
-    lacking = _still_lacking(options[step.begins], options[step.ends])
+    lacking = _still_lacking(options[step.begins].unbought, options[step.ends].unbought)
     less = f"; the chance of a supply shortfall falls by {number(100 * step.chance_less)} points"
     return (
         f"From “{step.begins}” to “{step.ends}”: {currency} {_spread(step.cost_more)} more a year "
@@ -237,9 +238,9 @@ def _step(decision: Decision, step: Step) -> str:
     )
 
 
-def _still_lacking(one: Option, other: Option) -> str:
-    """Return what was needed and not bought on both sides of a step; "" where all was, or nobody counts money."""
-    said = unbought.differ(one.unbought, other.unbought)
+def _still_lacking(one: Unbought | None, other: Unbought | None) -> str:
+    """Return what was needed and not bought on both sides of a step; "" where all was bought."""
+    said = unbought.differ(one, other)
     return f"; {said}" if said else ""
 
 
@@ -341,7 +342,7 @@ def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Itera
         f"If {growth} more patients come, with nothing bought for them: {costs}a supply shortfall in "
         f"{_runs(busier.stock_out_probability)} instead of {_runs(before.stock_out_probability)}, and "
         f"{number(busier.unserved_patient_hours)} patient-hours unserved instead of "
-        f"{number(before.unserved_patient_hours)}."
+        f"{number(before.unserved_patient_hours)}{_still_lacking(before.unbought, busier.unbought)}."
     )
 
 

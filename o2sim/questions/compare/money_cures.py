@@ -14,7 +14,7 @@ WAITING = {  # causes behind which money may be lacking: what the purse pays for
 
 
 def cure(cause: Cause, usual: str, hospital: Hospital | None) -> str:
-    """Return what would help against a cause; usual: where no money is counted. Behind a semicolon what would not."""
+    """Return what would help against a cause, behind a semicolon what would not; usual: where nobody counts money."""
     funds = None if hospital is None else hospital.funds
     if funds is None:
         return usual

@@ -185,7 +185,8 @@ def causes(summary: Summary, name: str, hospital: Hospital | None = None) -> lis
     heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
     return [
         f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
-        f"({number(hours[cause])} patient-hours a year): {_would_help(money_cures.cure(cause, CURES[cause], hospital))}."
+        f"({number(hours[cause])} patient-hours a year): "
+        f"{_would_help(money_cures.cure(cause, CURES[cause], hospital))}."
         for cause in heaviest
         if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
     ]

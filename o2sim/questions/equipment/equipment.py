@@ -21,6 +21,7 @@ from o2sim.money.cheque import capital
 from o2sim.money.cost import HUMIDIFIERS, OXIMETERS, REGULATORS
 from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
 from o2sim.money.to_buy import unpriced
+from o2sim.money.unbought import lacking_of, mean_of, unbought
 from o2sim.questions.equipment import lines
 from o2sim.questions.equipment.devices import RANGES
 from o2sim.questions.equipment.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
@@ -82,6 +83,7 @@ def _strategy(use: Use, size: str) -> Lists:
         to_buy=bought,
         capital=None if use.hospital.costs is None else capital(use.hospital),
         unpriced=tuple(unpriced(use.hospital)),
+        unbought=mean_of(unbought(use.hospital, lacking_of(each)) for each in use.outcomes),
     )
 
 

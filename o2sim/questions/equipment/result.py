@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from o2sim import typed
+from o2sim.money.unbought import Unbought
 from o2sim.questions.equipment.occupancy import Peak
 from o2sim.runs.identity import Provenance
 from o2sim.scenario.types.hospital import Figures
@@ -91,6 +92,11 @@ class Lists:
     to_buy: tuple[Bought, ...] = typed.item("what the scenario counts, and what is left to buy", default=())
     capital: float | None = typed.item("to begin with, first filling included", default=None)
     unpriced: tuple[str, ...] = typed.item("to buy, without a price: in no total", default=())
+    unbought: Unbought | None = typed.item(
+        "what was needed and not bought for want of money; only where money is counted",
+        default=None,
+        sometimes=True,
+    )
 
 
 @dataclass(frozen=True)

@@ -61,7 +61,7 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
 
 
 def measured(summary: Summary) -> tuple[str, ...]:
-    """Return the measures of the sheet of strategies; where money is counted, what was not bought beside the cost."""
+    """Return the measures of the sheet of strategies, with what was not bought where money is counted."""
     return (*CHANCES, *MEASURES, *unbought.columns(map(unbought.of_item, summary["strategies"].values())))
 
 

@@ -1,4 +1,4 @@
-"""What a sizing says where money is counted: what was not bought beside each cost, and when money is what is short."""
+"""What a sizing says where money is counted: what was not bought beside each cost, and that money is short."""
 
 from __future__ import annotations
 
