@@ -12,7 +12,9 @@ from o2sim.model.prices import ML_PER_LITRE
 from o2sim.scenario.types.funds import Supplier
 
 FROM_THE_START = NONE  # cost of an order that is on its way as the run begins: it is paid
-_PREPAID, _ON_DELIVERY, _CREDIT = (code(Supplier, "terms", word) for word in ("prepaid", "on delivery", "credit"))
+_PREPAID, _ON_DELIVERY, _CREDIT = (
+    code(Supplier, "terms", word) for word in ("prepaid", "on delivery", "credit")
+)
 
 
 def no_cylinder(k: Record) -> Whole:
