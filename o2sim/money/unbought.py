@@ -1,8 +1,8 @@
 """What was needed and not bought for want of money: it stands beside each cost, as poverty costs little.
 
 A cylinder that was not bought is the usable gas of a full one that somebody needed and did not get, since no
-cylinder could be paid for. A concentrator is broken without repair while it is out of order and nobody is at work on
-it: where the purse pays for parts that may be for want of money; services and units written off are in it too.
+cylinder could be paid for. A concentrator is broken without repair while it is out of order and nobody is at work
+on it: where the purse pays for parts that may be for want of money; services and units written off are in it too.
 """
 
 from __future__ import annotations

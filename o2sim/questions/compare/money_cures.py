@@ -14,7 +14,7 @@ WAITING = {  # causes behind which money may be lacking: what the purse pays for
 
 
 def cure(cause: Cause, usual: str, hospital: Hospital | None) -> str:
-    """Return what would help against a cause, behind a semicolon what would not; usual: where nobody counts money."""
+    """Return what would help against a cause, behind a semicolon what would not; usual: without funds."""
     funds = None if hospital is None else hospital.funds
     if funds is None:
         return usual
