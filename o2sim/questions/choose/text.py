@@ -141,7 +141,7 @@ def options_table(decision: Decision) -> Table:
         + _no_price(decision)
         + (f" {left} more dominated options are left out here." if left else "")
     )
-    cost = f"cost a year\n{unbought.HEAD}" if counts_money(decision) else "cost a year"
+    cost = f"cost a year, {unbought.HEAD}" if counts_money(decision) else "cost a year"
     heads = ("Option", cost, "purchases", "supply shortfall", "unserved h", "")
     grey = tuple(place for place, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)

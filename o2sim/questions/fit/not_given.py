@@ -17,6 +17,7 @@ OF_THE_QUESTION = (  # what is asked of a hospital, which no book of it can say
 RULE = ("reorder_point", "order_up_to", "review")
 IN_NO_BOOK = "the reorder rule is in no book: see whether its levels suit this hospital"
 PRICES = "prices are in no book"
+MONEY = "what money comes, when, and how the supplier is paid are in no book: ask whoever keeps the accounts"
 NO_RECORD = "no record gives it"
 NO_CLASS = "no record of this class"
 NO_LEVEL = "left out in the base, so that it follows from the fleet"
@@ -74,6 +75,8 @@ def _why(path: Path, given: Sequence[Path], likes: dict[str, str]) -> str:
         return IN_NO_BOOK
     if path[0] == "costs":
         return PRICES
+    if path[0] == "funds":
+        return MONEY
     if path[0] == PATIENTS and len(path) > 1:
         if path[1] in likes:
             return f"{NO_RECORD}: as {likes[path[1]]} in the base"
