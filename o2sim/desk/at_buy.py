@@ -19,7 +19,7 @@ from o2sim.desk.own_steps import FLEET, field_said, purchases, said_purchases
 from o2sim.desk.owned_forms import KINDS, are_listed, owned_problem, owned_rows, owned_values, said_owned
 from o2sim.desk.words import counted, say
 from o2sim.errors import ScenarioError
-from o2sim.looks.words import is_year, joined, number, span
+from o2sim.looks.words import capital, is_year, joined, number, span
 from o2sim.questions.choose.purchase_list import Head, Line, lines_of, list_csv, list_page
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError
 from o2sim.scenario.text.desk_comment import desk_note
@@ -143,12 +143,23 @@ def step_rows(result: Mapping[str, Any]) -> list[dict[str, Any]]:
             "buy": bought(step),
             "in_all": in_all(step),
             "year": f"{step['a_year']:,.0f}",
+            "not_bought": step.get("not_bought", ""),
+            "payers": payers(step, result["currency"]),
             "seen": say("buy_seen", seen=_in_100(step["chance"]), band=band),
             "hours": say("buy_hours", hours=f"{step['unserved_hours']:,.0f}"),
             "sure": sure if place else say("buy_first"),
             "is_best": place == best,
         })  # fmt: skip
     return rows
+
+
+def payers(step: Mapping[str, Any], currency: str) -> str:
+    """Return who pays how much to begin with, "" where the hospital pays all."""
+    said = [
+        say("buy_paid_by", payer=payer, sum=f"{currency} {amount:,.0f}")
+        for payer, amount in step.get("payers", ())
+    ]
+    return say("buy_payers", what=joined(said)) if said else ""
 
 
 def _in_100(share: float) -> str:
@@ -194,6 +205,8 @@ def lead(result: Mapping[str, Any]) -> str:
     if best:
         before = say("buy_sum", currency=result["currency"], sum=f"{first['pay_now']:,.0f}")
         said = f"{said} {say('buy_lead_before', money=before, seen=_in_100(first['chance']))}"
+    if lacking := step.get("not_bought", ""):
+        said = f"{said} {say('buy_lacking', what=capital(lacking))}"
     return said if best == len(steps) - 1 else f"{said} {say('buy_lead_after')}"
 
 
@@ -225,6 +238,8 @@ def _list(request: Request) -> Response:
         result["currency"], " ".join(filter(None, (why, old))),
         say("run_line", version=result["version"], hash=result["scenario_hash"], seed=result["seed"],
             done=result["done"], engine=result["engine"]),
+        tuple(f"{capital(said)}." for said in (chosen.get("not_bought"), payers(chosen, result["currency"]))
+              if said),
     )  # fmt: skip
     name = f"purchase-list{'-draft' if head.draft else ''}"
     if text_in(form, "as") == "csv":

@@ -26,7 +26,7 @@ from o2sim.measures.both_doubts import both_doubts
 from o2sim.measures.costing import costing
 from o2sim.measures.cover import cover_summary
 from o2sim.measures.measure import Measure
-from o2sim.measures.names import CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS
+from o2sim.measures.names import BROKEN, CHANCE, COST, FILL, HOURS, MET, NOT_BOUGHT, STOCK_OUTS
 from o2sim.measures.replications import Replications, replication_table
 from o2sim.measures.table import MEASURES, measure_units
 from o2sim.money.cost import FIXED_ITEMS
@@ -183,6 +183,9 @@ def _pair(estimator: Estimator, a: Replications, b: Replications) -> dict[str, M
         found[measure] = estimator.more(a.values[measure], b.values[measure])
     if a.cost is not None and b.cost is not None:
         found[COST] = estimator.more(a.cost, b.cost)
+    for measure in (NOT_BOUGHT, BROKEN):
+        if measure in a.values and measure in b.values:
+            found[measure] = estimator.more(a.values[measure], b.values[measure])
     litres_a, litres_b = _litres(a), _litres(b)
     if litres_a[1].sum() > 0 and litres_b[1].sum() > 0:
         found[FILL] = estimator.more_of_ratio(litres_a, litres_b)

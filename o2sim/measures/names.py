@@ -14,4 +14,7 @@ IN_SHOCKS = "short_hours_in_shocks"
 MET = "share_of_losses_met_by_backup"
 BATTERY_LEFT = "battery_at_the_end"
 COST = "annual_cost"
+NEEDED = "cylinders_needed"
+NOT_BOUGHT = "cylinders_needed_and_not_bought"
+BROKEN = "unit_hours_broken_without_repair"
 ALL = "all"  # of interruptions, those of any length

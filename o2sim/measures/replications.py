@@ -10,13 +10,16 @@ import numpy.typing as npt
 
 from o2sim.measures.cover import cover_columns
 from o2sim.measures.measure import HOUR_S, Measure
-from o2sim.measures.names import ALL, STOCK_OUTS
+from o2sim.measures.names import ALL, BROKEN, NEEDED, NOT_BOUGHT, STOCK_OUTS
 from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
 from o2sim.money.cost import ITEMS, annual_cost
+from o2sim.money.unbought import lacking_of, unbought
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.outcomes import Outcomes
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimator import Column
+
+OF_UNBOUGHT = {NEEDED: "needed", NOT_BOUGHT: "not_bought", BROKEN: "broken_hours"}
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,7 @@ def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequenc
     classes = [kind.name for kind in hospital.patients]
     counted = outcomes.column("arrivals_by_class").shape[1] >= len(classes)
     return Replications(
-        values=_values(hospital, outcomes, per_year),
+        values=_values(hospital, outcomes, per_year) | _unbought(rows or [hospital], outcomes),
         interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
         interruptions_by_length={ALL: by_cause.sum(axis=1), **lengths},
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
@@ -89,6 +92,15 @@ def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
     found = [annual_cost(rows[each.replication % len(rows)], each) for each in outcomes]
     items = [item for item in ITEMS if any(item in costs for costs in found)]
     return {item: np.array([costs.get(item, 0.0) for costs in found]) for item in items}
+
+
+def _unbought(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
+    """Return what was needed and not bought a year, by measure; nothing where nobody counts money."""
+    if all(row.funds is None for row in rows):
+        return {}
+    found = [unbought(rows[each.replication % len(rows)], lacking_of(each)) for each in outcomes]
+    parts = {name: [getattr(each, part, None) for each in found] for name, part in OF_UNBOUGHT.items()}
+    return {name: np.array(many, dtype=np.float64) for name, many in parts.items() if None not in many}
 
 
 def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, Column]:

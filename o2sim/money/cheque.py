@@ -17,10 +17,11 @@ import numpy as np
 from o2sim.money import cost
 from o2sim.money.added import thing_of
 from o2sim.money.not_counted import not_counted
-from o2sim.money.payers import is_counted, is_paid
+from o2sim.money.payers import PaidBy, is_counted, is_paid
 from o2sim.money.to_buy import Thing, things, unpriced
 from o2sim.money.yard import stock, years_due
 from o2sim.outcome import Outcome
+from o2sim.scenario.types.costing import OWN
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Equipment, Hospital
 
 YEARS_AHEAD = 10
@@ -97,6 +98,30 @@ def _first_filled(hospital: Hospital) -> int:
         return 0
     mine = stock(hospital, cost.CYLINDERS, stock_of.fleet, costs.cylinder.life_years)
     return max(0, stock_of.full_at_start - len(mine.kept))
+
+
+def first_year_by_payer(hospital: Hospital) -> tuple[PaidBy, ...] | None:
+    """Return what is bought to begin with by who pays it, the hospital first; None where it pays all.
+
+    Gifts stand at their price. The first filling of the cylinders is the hospital's own.
+    """
+    if hospital.costs is None:
+        return None
+    filling = _first_fill(hospital)
+    bought = [(OWN, FIRST_FILL, filling)] if filling else []
+    for thing in (*things(hospital), *_added(hospital)):
+        each = thing.each
+        if each is not None and each.price and not thing.yearly and thing.stock.bought:
+            amount = thing.stock.bought * each.price - thing.stock.due * each.salvage
+            bought.append((each.paid_by, thing.item, amount))
+    payers = sorted({payer for payer, _, _ in bought}, key=lambda payer: (payer != OWN, payer))
+    if payers in ([], [OWN]):
+        return None
+    mine = {payer: [(item, amount) for who, item, amount in bought if who == payer] for payer in payers}
+    return tuple(
+        PaidBy(payer, sum(amount for _, amount in lines), tuple(item for item, _ in lines))
+        for payer, lines in mine.items()
+    )
 
 
 def recurrent(hospital: Hospital, outcome: Outcome) -> float:

@@ -6,9 +6,21 @@ A gift is used up like anything bought, so economic cost counts it at its worth 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from o2sim.scenario.types.costing import DONOR, FAMILIES, OWN, SERVICE
 from o2sim.scenario.types.hospital import Costs
+from o2sim.typed import item
+
+
+@dataclass(frozen=True)
+class PaidBy:
+    """What one payer buys to begin with."""
+
+    payer: str
+    amount: float = item("of what others pay, at its price")
+    items: tuple[str, ...] = item("what is bought")
+
 
 COUNTED: Mapping[str, tuple[str, ...]] = {  # by perspective: whose costs
     "hospital": (OWN, DONOR),

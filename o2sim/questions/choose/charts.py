@@ -11,13 +11,13 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.errors import O2simError
-from o2sim.looks import doubt
+from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, RED, SMALL, above, narrow_figure
 from o2sim.looks.words import joined, money, number
 from o2sim.questions.choose.comparison import Comparison
 from o2sim.questions.choose.result import Decision, Ends
-from o2sim.questions.choose.text import chance_words, described
+from o2sim.questions.choose.text import chance_words, counts_money, described
 from o2sim.shown import Chart, chart
 
 
@@ -36,7 +36,7 @@ def frontier(decision: Decision) -> Picture:
     options, names, by_chance = decision.options, list(decision.frontier), decision.by_chance
     scale = 100 if by_chance else 1
     points = {name: (each.annual_cost or 0.0, scale * decision.value(name)) for name, each in options.items()}
-    key = _key([described(decision, name) for name in names])
+    key = _key([f"{described(decision, name)}{unbought.shortly(options[name].unbought)}" for name in names])
     figure, axes = narrow_figure(3.9 + 0.17 * key.count("\n"))
     _bars(axes, decision, points, scale)
     dominated = [name for name in options if name not in names]
@@ -86,6 +86,7 @@ def frontier(decision: Decision) -> Picture:
         f"clearly though their bars overlap. A filled mark is sure, all filled ones together with {level} "
         "confidence; a hollow one may change with more replications."
     )
+    note += f" {unbought.NOTE}" if counts_money(decision) else ""
     return Picture("frontier", "Cost against reliability", alt, note, figure)
 
 
@@ -132,4 +133,6 @@ def _key(names: list[str]) -> str:
 def _in_words(decision: Decision, name: str) -> str:
     value = decision.value(name)
     said = chance_words(value) if decision.by_chance else f"{number(value)} hours"
-    return f"{name} ({money(decision.options[name].annual_cost or 0.0, decision.currency)}, {said})"
+    option = decision.options[name]
+    lacking = unbought.shortly(option.unbought)
+    return f"{name} ({money(option.annual_cost or 0.0, decision.currency)}{lacking}, {said})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from o2sim.looks import unbought
 from o2sim.looks.words import half_up, is_year, joined, money, quoted, span
 from o2sim.questions.choose.result import Decision, Option, Pick
 from o2sim.questions.choose.text import described, not_in
@@ -71,5 +72,5 @@ def _money(decision: Decision) -> str:
     spread_out = money(option.annual_cost, paid.currency)
     return (
         f": {paid.currency} {half_up(paid.first_year_capital):,} to begin with and {month} a month, {spread_out} "
-        f"a year with the purchases spread over their lives{not_in(paid)}"
+        f"a year with the purchases spread over their lives{unbought.behind(option.unbought)}{not_in(paid)}"
     )

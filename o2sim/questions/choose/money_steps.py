@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from o2sim.looks import unbought
 from o2sim.money.cheque import FIRST_FILL
+from o2sim.money.payers import PaidBy
 from o2sim.money.to_buy import things
 from o2sim.questions.choose.options import decide
 from o2sim.questions.choose.purchase_list import Line
@@ -34,6 +36,8 @@ class MoneyStep:
     is_clear: bool
     choices: Mapping[str, str]
     lines: tuple[Line, ...]
+    not_bought: str = ""  # for want of money, in words
+    payers: tuple[tuple[str, float], ...] = ()  # who pays how much to begin with, where others pay for some
 
 
 def money_steps(study: Study, confidence: float = 0.95) -> list[MoneyStep]:
@@ -65,7 +69,13 @@ def _step(study: Study, decision: Decision, name: str, *, is_clear: bool) -> Mon
         is_clear,
         option.choices,
         tuple(purchase_lines(hospital, decision.cheque)),
+        unbought.clause(option.unbought),
+        tuple((each.payer, each.amount) for each in _payers(decision.cheque)),
     )
+
+
+def _payers(cheque: Cheque | None) -> tuple[PaidBy, ...]:
+    return () if cheque is None else cheque.first_year_by_payer or ()
 
 
 def purchase_lines(hospital: Hospital, cheque: Cheque | None) -> list[Line]:

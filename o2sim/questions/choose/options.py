@@ -17,6 +17,7 @@ import numpy as np
 from o2sim.errors import O2simError
 from o2sim.measures.names import CHANCE, HOURS
 from o2sim.measures.replications import Replications, replication_table
+from o2sim.measures.unbought import unbought_of
 from o2sim.money import cheque as money
 from o2sim.outcome import Outcome
 from o2sim.questions.choose.frontier import dominator, frontier_of, sure_marks
@@ -161,6 +162,7 @@ def _option(study: Study, name: str, table: Replications, count: int, confidence
             _ends(clopper_pearson(seen, n, confidence)),
             _ends(t_interval(hours, confidence)),
         ),
+        unbought=unbought_of(table),
     )
 
 
@@ -244,6 +246,7 @@ def _cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> Cheque | None:
         | {f"recurrent_a_{span}": Mean(**found[f"recurrent_a_{span}"]) for span in ("year", "month")}
         | {"purchases": tuple(Purchase(**line) for line in found["purchases"])}
         | {"unpriced": tuple(found["unpriced"])}
+        | {"first_year_by_payer": money.first_year_by_payer(hospital)}
         | {"replacements": tuple(Replacement(**each) for each in found["replacements"])}
     )
 
@@ -279,5 +282,6 @@ def with_more_demand(
             None if paid is None else paid.recurrent_a_year,
             float(table.stock_out.mean()),
             float(table.values[HOURS].mean()),
+            unbought_of(table),
         ),
     )

@@ -44,6 +44,7 @@ class Head:
     currency: str
     draft: str
     footer: str
+    beside: tuple[str, ...] = ()  # what the money does not buy, and who pays, in sentences
 
 
 def lines_of(data: Iterable[Mapping[str, Any]]) -> list[Line]:
@@ -64,7 +65,7 @@ def list_page(lines: Sequence[Line], head: Head) -> str:
         *([boxed([head.draft], "box")] if head.draft else []),
         paragraph(head.of, "for"),
         table(heads, amounts),
-        *(paragraph(said) for said in _notes(lines)),
+        *(paragraph(said) for said in (*_notes(lines), *head.beside)),
         sign("Checked by", "Approved by", "Date"),
         cautions(text for texts in LONG.values() for text in texts[:1]),
     ]
@@ -95,6 +96,7 @@ def list_csv(lines: Sequence[Line], head: Head) -> str:
         amount: Cell = "" if line.amount is None else _bare(line.amount)
         rows.append([line.item, whole, line.there, line.buy, each, amount, head.currency])
     rows.append([IN_ALL, "", "", "", "", _bare(total(lines)), head.currency])
+    rows += [[said] for said in head.beside]
     out = io.StringIO(newline="")
     write_rows(out, rows)
     return out.getvalue()

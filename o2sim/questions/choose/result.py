@@ -8,10 +8,13 @@ from typing import Literal
 
 from o2sim import typed
 from o2sim.measures.names import CHANCE
+from o2sim.money.payers import PaidBy
+from o2sim.money.unbought import Unbought
 from o2sim.questions.equipment.result import Entry
 from o2sim.statistics.estimates import Mean
 from o2sim.typed import Count, Inside, Share, item
 
+UNBOUGHT = "what was needed and not bought for want of money; only where money is counted"
 Compared = Literal["stock_out_probability", "unserved_patient_hours"]
 
 
@@ -56,6 +59,7 @@ class Option:
     intervals: Intervals = item()
     dominated_by: str | None = None
     sure: bool | None = item("whether its mark is, all sure ones together; null without prices", default=None)
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
     def rank(self, measure: str) -> tuple[float, float, float]:
         """Return (cost, measure, hours), less being better in each; without prices all cost the same."""
@@ -121,6 +125,11 @@ class Cheque:
     replacements: tuple[Replacement, ...]
     not_counted: tuple[str, ...] = item("in no cost, in words", default=())
     unpriced: tuple[str, ...] = item("what is to be bought and has no price: in no total", default=())
+    first_year_by_payer: tuple[PaidBy, ...] | None = item(
+        "what is bought to begin with by who pays it; only where others than the hospital pay for some",
+        default=None,
+        sometimes=True,
+    )
 
 
 @dataclass(frozen=True)
@@ -140,6 +149,7 @@ class BusierYear:
     recurrent_a_year: Mean | None
     stock_out_probability: Share
     unserved_patient_hours: float
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)

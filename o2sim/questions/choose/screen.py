@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from o2sim.looks import cautions, words
+from o2sim.looks import cautions, unbought, words
 from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
@@ -79,12 +79,15 @@ def decision_sheets(decision: Decision) -> list[Sheet]:
         decision.cheque,
     )
     if paid is not None:
-        found.append(_cheque_sheet(paid))
+        found.append(_cheque_sheet(paid, unbought.clause(decision.options[decision.chosen].unbought)))
     return [*found, _to_buy_sheet(decision.procurement)] if decision.procurement else found
 
 
-def _cheque_sheet(paid: Cheque) -> Sheet:
-    """Return the cheque: what is bought, in all, what comes later, and by name what is in no total."""
+def _cheque_sheet(paid: Cheque, lacking: str) -> Sheet:
+    """Return the cheque: what is bought, in all, what comes later, and by name what is in no total.
+
+    lacking: what was needed and not bought, in words.
+    """
     rows: list[tuple[Any, ...]] = [
         (each.item, each.count, each.price, each.amount, each.life_years, each.there) for each in paid.purchases
     ]
@@ -92,6 +95,12 @@ def _cheque_sheet(paid: Cheque) -> Sheet:
     rows += [(f"again in year {each.year}", None, None, each.amount) for each in paid.replacements]
     rows.append(("each month after that", None, None, paid.recurrent_a_month.mean))
     rows += [(f"no price, in no total: {item}",) for item in paid.unpriced]
+    rows += [
+        (f"to begin with, paid by {each.payer}", None, None, each.amount)
+        for each in paid.first_year_by_payer or ()
+    ]
+    if lacking:
+        rows.append((lacking,))
     heads = ("item", "number", "each", f"amount, {paid.currency}", "lasts, years", "there already")
     return Sheet("Cheque", heads, rows, (36,))
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
 from o2sim.errors import O2simError
-from o2sim.looks import doubt, words
+from o2sim.looks import doubt, unbought, words
 from o2sim.looks.blocks import Table
 from o2sim.looks.frames import ENDS, chosen, ended, numbers
 from o2sim.looks.notebook import Block, page, run_line
@@ -41,14 +41,17 @@ def _options_frame(result: Comparison) -> pd.DataFrame:
     keys = list(dict.fromkeys(key for option in decision.options.values() for key in option.choices))
     money, per = decision.currency, unit_in_head(COST, decision.currency)
     priced = [*ended(COST, per), f"first_year_capital ({money})"]
+    lacking = unbought.columns(option.unbought for option in decision.options.values())
     heads = ["name", *keys, *ended(CHANCE), *ended(HOURS, unit_in_head(HOURS)), "fill_rate", *priced]
     rows = []
     for name, option in decision.options.items():
         item = strategies[name]
         cells: list[Any] = [name, *(option.choices.get(key, "") for key in keys)]
         cells += [*numbers(item[CHANCE]), *numbers(item[HOURS]), option.fill_rate, *numbers(item[COST])]
-        rows.append([*cells, option.first_year_capital, option.dominated_by or "", name == decision.chosen])
-    frame = tabular.data_frame([*heads, "dominated_by", "chosen"], rows)
+        beside = (getattr(option.unbought, part, None) for part in lacking.values())
+        marks = (option.dominated_by or "", name == decision.chosen)
+        rows.append([*cells, option.first_year_capital, *beside, *marks])
+    frame = tabular.data_frame([*heads, *lacking, "dominated_by", "chosen"], rows)
     return frame if money else frame.drop(columns=priced)
 
 
@@ -107,9 +110,11 @@ def _options_table(result: Comparison) -> Table:
         seen = f"{words.percent_range(item[CHANCE])}\n{words.short_frequency(item[CHANCE], *runs)}"
         cells = [text.described(decision, name), seen, words.spread(item[HOURS])]
         if money:
-            cells += [words.spread(item[COST]), words.number(options[name].first_year_capital or 0.0)]
+            cost = words.spread(item[COST]) + unbought.below(options[name].unbought)
+            cells += [cost, words.number(options[name].first_year_capital or 0.0)]
         rows.append((*cells, decision.marks(name)))
     note = f"Each by itself, {doubt.brackets(words.percent(result.confidence))}."
     note += f" {left} more are not shown: to_frame() has them all." if left else ""
+    note += f" {unbought.NOTE}" if text.counts_money(decision) else ""
     grey = tuple(at for at, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table((*heads, "place"), tuple(rows), note, grey)

@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
-from o2sim.looks import doubt
+from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
 from o2sim.money.added import item_of, thing_of
+from o2sim.money.unbought import Unbought
 from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
 from o2sim.questions.equipment.lines import STATED
 from o2sim.questions.equipment.result import BACK_UP, NEED, PEAK, Entry
@@ -114,7 +115,8 @@ def _cost(decision: Decision, option: Option) -> str:
     if option.annual_cost is None or option.first_year_capital is None:
         return ""
     first = money(option.first_year_capital, decision.currency)
-    return f", at {money(option.annual_cost, decision.currency)} a year and {first} of purchases"
+    lacking = unbought.behind(option.unbought)
+    return f", at {money(option.annual_cost, decision.currency)} a year{lacking} and {first} of purchases"
 
 
 def to_show_beside(decision: Decision) -> list[str]:
@@ -135,12 +137,29 @@ def options_table(decision: Decision) -> Table:
         FRONTIER_NOTE
         + _how_sure(decision)
         + HOLDS
+        + _not_bought(decision)
         + _no_price(decision)
         + (f" {left} more dominated options are left out here." if left else "")
     )
-    heads = ("Option", "cost a year", "purchases", "supply shortfall", "unserved h", "")
+    cost = f"cost a year, {unbought.HEAD}" if counts_money(decision) else "cost a year"
+    heads = ("Option", cost, "purchases", "supply shortfall", "unserved h", "")
     grey = tuple(place for place, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
+
+
+def counts_money(decision: Decision) -> bool:
+    """Return True where money may be lacking under any option."""
+    return any(option.unbought is not None for option in decision.options.values())
+
+
+def _not_bought(decision: Decision) -> str:
+    """Return that an option may be cheap because it could not pay, and which are; "" where nobody counts money."""
+    if not counts_money(decision):
+        return ""
+    options = decision.options
+    poor = [name for name in decision.frontier if (found := options[name].unbought) and found.lacks]
+    warned = f" Of the frontier {quoted(poor[:MOST_NAMED])} left some that was needed unbought." if poor else ""
+    return f" Below the cost: {unbought.HEAD}. {unbought.NOTE}{warned}"
 
 
 def _no_price(decision: Decision) -> str:
@@ -169,16 +188,24 @@ def _row(decision: Decision, name: str) -> tuple[str, ...]:
     option = decision.options[name]
     return (
         "\n".join(wrap(described(decision, name), 30, subsequent_indent="    ")),
-        *("-" if paid is None else number(paid) for paid in (option.annual_cost, option.first_year_capital)),
+        *_paid(option),
         chance_words(option.stock_out_probability),
         number(option.unserved_patient_hours),
         decision.marks(name, sure=True),
     )
 
 
+def _paid(option: Option) -> tuple[str, str]:
+    """Return the cost a year, with what was not bought below it, and purchases."""
+    year, first = (
+        "-" if paid is None else number(paid) for paid in (option.annual_cost, option.first_year_capital)
+    )
+    return f"{year}{unbought.below(option.unbought)}", first
+
+
 def steps(decision: Decision) -> list[str]:
     """Return what more money buys, from each option of the frontier to the next."""
-    return [_step(decision.currency, step) for step in decision.steps]
+    return [_step(decision, step) for step in decision.steps]
 
 
 def yard(decision: Decision) -> list[str]:
@@ -198,15 +225,23 @@ def yard(decision: Decision) -> list[str]:
     return [f"Already in the yard: {joined(things)}: {after}"] if things else []
 
 
-def _step(currency: str, step: Step) -> str:
+def _step(decision: Decision, step: Step) -> str:
+    currency, options = decision.currency, decision.options
     saved = f"{_spread(step.hours_saved)} patient-hours" if step.hours_saved.mean > 0 else "no patient-hours"
     each = step.cost_per_hour_saved
     price = f", {money(each, currency)} an hour" if each is not None else ""
+    lacking = _still_lacking(options[step.begins].unbought, options[step.ends].unbought)
     less = f"; the chance of a supply shortfall falls by {number(100 * step.chance_less)} points"
     return (
         f"From “{step.begins}” to “{step.ends}”: {currency} {_spread(step.cost_more)} more a year "
-        f"saves {saved}{price}{less if step.chance_less > 0 else ''}."
+        f"saves {saved}{price}{less if step.chance_less > 0 else ''}{lacking}."
     )
+
+
+def _still_lacking(one: Unbought | None, other: Unbought | None) -> str:
+    """Return what was needed and not bought on both sides of a step; "" where all was bought."""
+    said = unbought.differ(one, other)
+    return f"; {said}" if said else ""
 
 
 def _spread(mean: Mean) -> str:
@@ -230,12 +265,24 @@ def cheque_tables(decision: Decision) -> list[Table]:
     listed = bool(backups) and backups <= {STATED.get(item) for item in paid.unpriced}
     in_cheque = IN_CHEQUE.format(joined(list(paid.not_counted)))
     note = " ".join([in_cheque, *([without_price(paid.unpriced)] if paid.unpriced else [])])
-    found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else ""))]
+    lacking = unbought.clause(decision.options[decision.chosen].unbought)
+    beside = f" Beside it: {lacking}." if lacking else ""
+    found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else "") + beside), *_payers(paid)]
     again = tuple(
         (f"year {each.year}", f"{each.amount:,.0f}", _renewed(list(each.items))) for each in paid.replacements
     )
     later = (f"To be replaced within ten years, {paid.currency}", "amount", "what")
     return [*found, Table(later, again)] if again else found
+
+
+def _payers(paid: Cheque) -> list[Table]:
+    """Return what is bought to begin with by who pays it; nothing where the hospital pays all."""
+    if paid.first_year_by_payer is None:
+        return []
+    rows = tuple(
+        (each.payer, f"{each.amount:,.0f}", joined(list(each.items))) for each in paid.first_year_by_payer
+    )
+    return [Table((f"To begin with, by who pays, {paid.currency}", "amount", "what"), rows)]
 
 
 def _renewed(items: Sequence[str]) -> str:
@@ -270,7 +317,7 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
         yield (
             f"The cheque for “{decision.chosen}”: {paid.currency} {paid.first_year_capital:,.0f} to begin with, "
             f"then {month} a month ({year} a year; one year in twenty takes more than {dear}). With the purchases "
-            f"spread over their lives it is {spread_out} a year{not_in(paid)}."
+            f"spread over their lives it is {spread_out} a year{unbought.behind(option.unbought)}{not_in(paid)}."
         )
     if decision.more_demand is not None:
         yield from _more_demand(decision.more_demand, option, paid)
@@ -295,7 +342,7 @@ def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Itera
         f"If {growth} more patients come, with nothing bought for them: {costs}a supply shortfall in "
         f"{_runs(busier.stock_out_probability)} instead of {_runs(before.stock_out_probability)}, and "
         f"{number(busier.unserved_patient_hours)} patient-hours unserved instead of "
-        f"{number(before.unserved_patient_hours)}."
+        f"{number(before.unserved_patient_hours)}{_still_lacking(before.unbought, busier.unbought)}."
     )
 
 
@@ -332,7 +379,12 @@ def columns(decision: Decision) -> list[str]:
     """Return the heads of options.csv."""
     keys = next(iter(decision.options.values())).choices
     ends = (f"{key}_{end}" for key in _WITH_ENDS for end in ("low", "high"))
-    return ["option", *keys, *_FIGURES, "on_frontier", "dominated_by", "sure", *ends]
+    return ["option", *keys, *_FIGURES, "on_frontier", "dominated_by", "sure", *ends, *_lacking(decision)]
+
+
+def _lacking(decision: Decision) -> dict[str, str]:
+    """Return the columns of what was not bought, with the parts they show; none where nobody counts money."""
+    return unbought.columns(option.unbought for option in decision.options.values())
 
 
 _FIGURES = (
@@ -356,5 +408,6 @@ def csv_rows(decision: Decision) -> Iterator[Sequence[str | int | float]]:
             *(name, *option.choices.values(), *(getattr(option, key) for key in _FIGURES)),
             *("yes" if name in decision.frontier else "", option.dominated_by, _SURE[option.sure]),
             *(bound for each in ends for bound in ((None, None) if each is None else (each.low, each.high))),
+            *(getattr(option.unbought, key, None) for key in _lacking(decision).values()),
         ]
         yield ["" if cell is None else cell for cell in row]

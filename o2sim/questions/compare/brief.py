@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from o2sim.looks import both_doubts, doubt
+from o2sim.looks import both_doubts, doubt, unbought
 from o2sim.looks.blocks import Block, Lines, Points, Table, marked, mean_of, split_hours
 from o2sim.looks.words import (
     Summary,
@@ -58,14 +58,14 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
 
     def row(name: str, item: Mapping[str, Any]) -> tuple[str, ...]:
         unserved = spread(item["unserved_patient_hours"]), amount(split_hours(item)[0])
-        cost = [spread(item["annual_cost"])] if priced else []
+        cost = [spread(item["annual_cost"]) + unbought.below(unbought.of_item(item))] if priced else []
         return (marked(name, chosen_of(summary)), _chance(item[CHANCE], count, days), *unserved, *cost)
 
     rows = tuple(row(name, item) for name, item in summary["strategies"].items())
     note = (
         f"Supply shortfall: over {format_duration(tolerated_gap_s)} no source could serve someone. Unserved: "
         f"patient-hours, the rest is handling. In brackets the {100 * summary['confidence']:g} % interval: "
-        f"{doubt.held(summary)}."
+        f"{doubt.held(summary)}.{unbought.note(summary)}"
     )
     return Table(tuple(heads), rows, note)
 

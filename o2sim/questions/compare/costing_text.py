@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import Any
 
+from o2sim.looks import unbought
 from o2sim.looks.blocks import Block, Points, Row, Table, by_strategy
 from o2sim.looks.words import Summary, chosen_of, joined, percent
 from o2sim.measures.costing import whose
@@ -36,6 +37,7 @@ def blocks(summary: Summary, *, every_line: bool = False) -> list[Block]:
     return [
         " ".join(dict.fromkeys(statement(each) for each in found.values())),
         MEANS,
+        *beside(summary, found),
         *by_strategy(
             f"Costing, {_money(found)}", found, list(_rows(found)), " ".join(not_counted(summary)), chosen
         ),
@@ -43,6 +45,13 @@ def blocks(summary: Summary, *, every_line: bool = False) -> list[Block]:
         *_beside(found),
         *lines,
     ]
+
+
+def beside(summary: Summary, names: Iterable[str]) -> list[Block]:
+    """Return what was needed and not bought beside these costs; nothing where nobody counts money."""
+    clauses = {name: unbought.clause(unbought.of_item(summary["strategies"][name])) for name in names}
+    said = tuple(f"{name}: {clause}" for name, clause in clauses.items() if clause)
+    return [Points(said, "Beside every cost here, also per litre and per patient:"), unbought.NOTE] if said else []
 
 
 def statement(found: Mapping[str, Any]) -> str:

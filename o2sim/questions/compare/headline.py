@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.looks import unbought
 from o2sim.looks.blocks import mean_of, split_hours
 from o2sim.looks.words import (
     Summary,
@@ -100,7 +101,7 @@ def _lead(summary: Summary, best: str) -> str:
 
 def _costs(item: Mapping[str, Any], currency: str) -> list[str]:
     cost = item["annual_cost"]
-    return [] if cost is None else [f"costs {_about(cost['mean'], currency)}"]
+    return [] if cost is None else [f"costs {_about(cost['mean'], currency)}{_unbought(item)}"]
 
 
 def leading_strategy(summary: Summary) -> str:
@@ -135,9 +136,9 @@ def _disagreement(summary: Summary, best: str, rival: str, currency: str) -> str
         [
             f"has any interruption in {chances.any(name)}",
             *_left(strategies[name]),
-            *([f"costs {_about(cost['mean'], currency)}"] if priced else []),
+            *(_costs(strategies[name], currency) if priced else []),
         ]
-        for name, cost in zip((best, rival), costs, strict=True)
+        for name in (best, rival)
     )
     unpriced = "" if priced else f"; {_no_prices(strategies)}"
     return (
@@ -200,12 +201,12 @@ def _cost_sentence(strategies: Mapping[str, Any], best: str, currency: str) -> s
     left = _left(strategies[best])
     if best not in costs:
         return f"It {joined(left)}; {_no_prices(strategies)}."
-    said = f"It {joined([*left, f'costs {_about(costs[best], currency)}'])}"
+    said = f"It {joined([*left, *_costs(strategies[best], currency)])}"
     cheapest = min(costs, key=lambda name: costs[name])
     if costs[cheapest] < costs[best]:
         return (
-            f"{said}; the cheapest, “{cheapest}”, costs {_about(costs[cheapest], currency)} and leaves "
-            f"{_patient_hours(strategies[cheapest])} a year unserved."
+            f"{said}; the cheapest, “{cheapest}”, costs {_about(costs[cheapest], currency)}"
+            f"{_unbought(strategies[cheapest])} and leaves {_patient_hours(strategies[cheapest])} a year unserved."
         )
     return f"{said}, the least of those compared." if len(set(costs.values())) > 1 else f"{said}."
 
@@ -228,6 +229,11 @@ def _patient_hours(item: Mapping[str, Any]) -> str:
 
 def _about(cost: float, currency: str) -> str:
     return f"{'about ' if cost else ''}{money(cost, currency)} a year"
+
+
+def _unbought(item: Mapping[str, Any]) -> str:
+    """Return what was needed and not bought, behind a cost; "" where nobody counts money."""
+    return unbought.behind(unbought.of_item(item))
 
 
 def _no_prices(strategies: Mapping[str, Any]) -> str:

@@ -12,7 +12,7 @@ from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, joined, number, percent, quoted
 from o2sim.money.to_buy import things, unpriced
 from o2sim.outcome import Cause
-from o2sim.questions.compare import costing_text
+from o2sim.questions.compare import costing_text, money_cures
 from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
 from o2sim.statistics.sequential import least_replications
@@ -33,7 +33,7 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.WAITING_FOR_STAFF: "more staff, above all at night, to connect and change cylinders",
     Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
     Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
-    Cause.NO_FUNDS: "more money for gas, or the same money sooner; more cylinders do not help",
+    Cause.NO_FUNDS: "a larger allotment, or the same money sooner; more cylinders do not help",
 }
 
 WORTH_TELLING_SHARE = 0.1  # of all unserved hours of the strategy
@@ -83,7 +83,7 @@ def on_screen(
     drawn = summary.get("draws")
     over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = [*in_yard(hospital), *causes(summary, strategy)[: 1 if brief else MOST_CAUSES]]
+    found = [*in_yard(hospital), *causes(summary, strategy, hospital)[: 1 if brief else MOST_CAUSES]]
     if hospital.cylinders is not None and hospital.resupply is not None and (drawn is None or _can_size(drawn)):
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
     if not brief and drawn is None:
@@ -174,15 +174,19 @@ def _pasted(blocks: Sequence[Block]) -> str:
     return "\n".join(lines)
 
 
-def causes(summary: Summary, name: str) -> list[str]:
-    """Return the heaviest causes of what goes unserved under a strategy, each with what would help."""
+def causes(summary: Summary, name: str, hospital: Hospital | None = None) -> list[str]:
+    """Return the heaviest causes of what goes unserved under a strategy, each with what would help.
+
+    hospital: under the strategy, so that advice about money follows how it is paid.
+    """
     item = summary["strategies"][name]
     hours = {cause: mean_of(item["unserved_hours_by_cause"].get(cause.label)) for cause in CURES}
     total = sum(hours.values())
     heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
     return [
         f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
-        f"({number(hours[cause])} patient-hours a year): {_would_help(CURES[cause])}."
+        f"({number(hours[cause])} patient-hours a year): "
+        f"{_would_help(money_cures.cure(cause, CURES[cause], hospital))}."
         for cause in heaviest
         if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
     ]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
+from o2sim.looks import unbought
 from o2sim.looks.blocks import mean_of, split_hours
 from o2sim.looks.words import (
     COUNTED_BELOW,
@@ -27,6 +28,7 @@ from o2sim.looks.words import (
     short_frequency,
 )
 from o2sim.measures.names import CHANCE
+from o2sim.money.unbought import Unbought
 from o2sim.questions.compare.headline import FEWEST, LOW_FILL, is_clear, leading_strategy, rival_of
 
 MOST_WORDS = 35
@@ -135,10 +137,20 @@ def _left(summary: Summary, best: str, currency: str) -> str:
     low = f"; it delivers only {percent(_fill(item))} of the litres needed" if _fill(item) < LOW_FILL else ""
     moved = item["transferred_patients"]["mean"]
     sent = f"; {number(moved)} patients a year are transferred" if moved else ""
-    cost = (
-        f"; total cost a year about {money(item['annual_cost']['mean'], currency)}" if item["annual_cost"] else ""
+    lacking, cost, tight = unbought.of_item(item), "", ""
+    if item["annual_cost"]:
+        about = money(item["annual_cost"]["mean"], currency)
+        cost = tight = f"; total cost a year about {about}{unbought.shortly(lacking)}"
+        if lacking is not None and lacking.lacks:
+            tight = f"; about {about} a year{unbought.tightly(lacking)}"
+    ends = (
+        helps + under + low + sent + cost,
+        under + low + sent + cost,
+        low + sent + cost,
+        low + cost,
+        low + tight,
+        low,
     )
-    ends = (helps + under + low + sent + cost, under + low + sent + cost, low + sent + cost, low + cost, low)
     return _fitting([f"{left}{end}." for end in ends])
 
 
@@ -153,8 +165,15 @@ def _beside_rival(summary: Summary, best: str, rival: str, currency: str) -> str
     cost = ""
     if None not in costs:
         amounts = " and ".join(money(each["mean"], currency) for each in costs)
-        cost = f"; total cost a year about {amounts}"
+        lacking = _not_bought(unbought.of_item(one), unbought.of_item(other))
+        cost = f"; total cost a year about {amounts}{lacking}"
     return _fitting([f"{said}{low}{cost}.", f"{said}{low}.", f"{said}."])
+
+
+def _not_bought(one: Unbought | None, other: Unbought | None) -> str:
+    """Return what was not bought under two strategies, in brackets; "" where all that was needed was."""
+    said = unbought.differ(one, other)
+    return f" ({said})" if said else ""
 
 
 def _holds(tried: Sequence[Tried], best: str) -> str:

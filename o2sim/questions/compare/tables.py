@@ -7,7 +7,7 @@ from functools import reduce
 from operator import getitem
 from typing import Any
 
-from o2sim.looks import doubt
+from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Row, Table, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
@@ -23,8 +23,9 @@ from o2sim.looks.words import (
     span,
     spread,
 )
+from o2sim.measures.measure import MONEY
 from o2sim.measures.names import BATTERY_LEFT, IN_SHOCKS
-from o2sim.measures.table import head_of
+from o2sim.measures.table import NAMED, head_of
 from o2sim.money.to_buy import unpriced
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
 from o2sim.questions.compare import costing_text
@@ -67,6 +68,8 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         *_cover_rows(summary),
         *_battery_rows(summary),
         (f"{head_of('annual_cost')}{_in(currency)}", lambda item: _money(item["annual_cost"])),
+        *unbought.rows(summary),
+        *_funds_rows(summary, currency),
     ]
     level = f"{100 * summary['confidence']:g} %"
     note = (
@@ -133,12 +136,13 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
     rows: list[Row] = [
         *((name, _cost_cell(name)) for name in names),
         ("in all", lambda item: number(mean_of(item["annual_cost"]))),
+        *unbought.rows(summary),
         ("per patient treated", lambda item: _money(item["cost_per_patient"])),
         ("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])),
     ]
     if not strategies:
         return []
-    note = " ".join(costing_text.not_counted(summary))
+    note = " ".join(costing_text.not_counted(summary)) + unbought.note(summary)
     return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, note, chosen_of(summary))
 
 
@@ -195,6 +199,28 @@ _WHERE_ANY = (  # measures shown only where there are any
     "reserve_hours",
     "manifold_dry_hours",
 )
+
+
+_OF_FUNDS = (  # below the cost, where there are any
+    "litres_not_given_for_want_of_funds",
+    "days_without_funds",
+    "cylinders_not_ordered_for_want_of_funds",
+    "orders_not_placed_for_want_of_funds",
+    "days_of_approval",
+    "money_allotted",
+    "fees",
+    "money_paid",
+    "money_lapsed",
+    "money_owed_at_the_end",
+    "money_unspent_at_the_end",
+)
+
+
+def _funds_rows(summary: Summary, currency: str) -> list[Row]:
+    """Return the rows of the purse, those that come to something."""
+    there = [NAMED[name] for name in _OF_FUNDS if _any(summary, name)]
+    money = {each.name: _in(currency) if each.unit.startswith(MONEY) else "" for each in there}
+    return [(f"{each.head}{money[each.name]}", _seen_cell(each.name)) for each in there]
 
 
 def _any(summary: Summary, measure: str) -> bool:

@@ -21,7 +21,7 @@ from o2sim.looks import doubt
 from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
 from o2sim.looks.words import a_point, is_year, number, percent, span, under_title
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import BROKEN, CHANCE, COST, NOT_BOUGHT, SUPPLY_HOURS
 from o2sim.questions.drivers.drivers import Drivers
 from o2sim.questions.drivers.result import (
     Answers,
@@ -209,7 +209,8 @@ def _indices(result: Screened, measure: str) -> Figure:
             low, high = panel.get_xlim()
             panel.set_xlim(max(low, SHARES[0]), min(high, SHARES[1]))
         _plain(panel)
-    units = {CHANCE: "percentage points", SUPPLY_HOURS: "patient-hours a year", COST: result.currency or "money"}
+    units = {CHANCE: "percentage points", SUPPLY_HOURS: "patient-hours a year", COST: result.currency or "money",
+             NOT_BOUGHT: "cylinders a year", BROKEN: "unit-hours a year"}  # fmt: skip
     panels[-1].set_xlabel(units[measure] if morris else "share of the variance", fontsize=8)
     what = "Morris's screening" if morris else "Sobol's indices"
     _title(figure, result, f"What drives the {NAMES[measure]}? {what}")

@@ -8,7 +8,7 @@ from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import a_point, amount, capital, end_beside, joined, number, percent
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import BROKEN, CHANCE, COST, NOT_BOUGHT, SUPPLY_HOURS
 from o2sim.questions.drivers.points import MEASURES
 from o2sim.questions.drivers.regret import BY_CHANCE
 from o2sim.questions.drivers.result import (
@@ -101,7 +101,8 @@ def _bars(result: OneAtATime, name: str) -> Table:
         for bar in felt[:MOST_BARS]
     ]
     heads = {
-        CHANCE: "supply shortfall, %", SUPPLY_HOURS: "hours unserved", COST: f"cost, {result.currency or 'money'}"
+        CHANCE: "supply shortfall, %", SUPPLY_HOURS: "hours unserved", COST: f"cost, {result.currency or 'money'}",
+        NOT_BOUGHT: "cylinders not bought", BROKEN: "unit-hours broken",
     }  # fmt: skip
     note = (
         f"At the low end → at the high end; below it high less low with its {percent(result.confidence)} interval "

@@ -22,7 +22,7 @@ from o2sim.measures.table import unit_of
 from o2sim.quantities.units import share
 from o2sim.questions.drivers import joint_rows
 from o2sim.questions.drivers.nested import nested
-from o2sim.questions.drivers.points import MEASURES, Evaluate, Responses, of_scenario
+from o2sim.questions.drivers.points import MEASURES, OF_FUNDS, Evaluate, Responses, of_scenario
 from o2sim.questions.drivers.regret import Limits
 from o2sim.questions.drivers.result import ByLoss, Found, Nested, OneAtATime, Range, Screened
 from o2sim.questions.drivers.screening import require_salib, screening
@@ -159,6 +159,7 @@ def drivers(
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
+    counts_money = any(hospital.funds is not None for hospital in hospitals)
     asked: dict[str, Any] = {
         "of": Origin(kept.scenario.name, kept.scenario.hash),
         "ran": Ran(__version__, settings.engine, seed, count),
@@ -169,7 +170,7 @@ def drivers(
         "confidence": confidence,
         doubt.KEY: HOLDS[method],
         "currency": currency,
-        "units": {name: unit_of(name, currency) for name in MEASURES},
+        "units": {name: unit_of(name, currency) for name in MEASURES if counts_money or name not in OF_FUNDS},
         "method": method,
         "uncertain": tuple(Range(item.path, *item.texts, tuple(item.places)) for item in items),
         "levels": what_became(

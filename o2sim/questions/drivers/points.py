@@ -13,14 +13,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import BROKEN, CHANCE, COST, NOT_BOUGHT, SUPPLY_HOURS
 from o2sim.questions.drivers.values import Values, texts_of
 from o2sim.questions.whatif.point_runs import run_points
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.changing.ranges import at_texts
 
-MEASURES = (CHANCE, SUPPLY_HOURS, COST)
+OF_FUNDS = (NOT_BOUGHT, BROKEN)  # there only where money is counted
+MEASURES = (CHANCE, SUPPLY_HOURS, COST, *OF_FUNDS)
 Table = npt.NDArray[np.float64]  # shape (points, replications)
 
 

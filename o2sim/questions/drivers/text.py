@@ -17,7 +17,7 @@ from o2sim.looks.words import (
     short_frequency,
     span,
 )
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import BROKEN, CHANCE, COST, NOT_BOUGHT, SUPPLY_HOURS
 from o2sim.questions.drivers.regret import BY_CHANCE
 from o2sim.questions.drivers.result import (
     Answers,
@@ -35,7 +35,11 @@ from o2sim.questions.drivers.tornado import matters_most
 from o2sim.questions.whatif.text import DRAWN
 from o2sim.typed import as_json
 
-NAMES = dict(DRAWN.values())
+NAMES = {
+    **dict(DRAWN.values()),
+    NOT_BOUGHT: "cylinders a year not bought for want of money",
+    BROKEN: "unit-hours a year broken with no repair under way",
+}
 MOST_NAMED = 2  # numbers named after the first
 LAW_WORDS = {
     "pert": "PERT (a beta law, four times as much weight on the likely value as on either end)",
@@ -87,6 +91,8 @@ def value_of(result: Answers, measure: str, value: float) -> str:
     """Return a measure's value with its unit: `5 %`, `120 h`, `USD 5,000`."""
     if measure == CHANCE:
         return percent(value)
+    if measure == NOT_BOUGHT:
+        return f"{amount(value)} cylinders"
     return money(value, result.currency or "") if measure == COST else f"{amount(value)} h"
 
 

@@ -22,6 +22,7 @@ from o2sim.money.cheque import capital
 from o2sim.money.cost import CONCENTRATORS, HUMIDIFIERS, OXIMETERS, REGULATORS
 from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
 from o2sim.money.to_buy import unpriced
+from o2sim.money.unbought import lacking_of, mean_of, unbought
 from o2sim.planning.by_model import OfModel, are_named, models_of, outlets_of
 from o2sim.questions.equipment import lines
 from o2sim.questions.equipment.devices import RANGES
@@ -86,6 +87,7 @@ def _strategy(use: Use, size: str) -> Lists:
         to_buy=bought,
         capital=None if use.hospital.costs is None else capital(use.hospital),
         unpriced=tuple(unpriced(use.hospital)),
+        unbought=mean_of(unbought(use.hospital, lacking_of(each)) for each in use.outcomes),
     )
 
 

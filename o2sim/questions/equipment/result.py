@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from o2sim import typed
+from o2sim.money.unbought import Unbought
 from o2sim.questions.equipment.occupancy import Peak
 from o2sim.runs.identity import Provenance
 from o2sim.scenario.types.hospital import Figures
@@ -93,6 +94,11 @@ class Lists:
     unpriced: tuple[str, ...] = typed.item("to buy, without a price: in no total", default=())
     model_by_unit: tuple[str, ...] | None = typed.item(
         "of each unit, where there are models", default=None, sometimes=True
+    )
+    unbought: Unbought | None = typed.item(
+        "what was needed and not bought for want of money; only where money is counted",
+        default=None,
+        sometimes=True,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from o2sim.looks import cautions
+from o2sim.looks import cautions, unbought
 from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import number, runs
@@ -23,6 +23,10 @@ CSV_COLUMNS = (
     "basis",
     "why",
     "whose_figures",
+)
+LACKING = (
+    "Money was lacking, so fewer cylinders were in use at once than were needed; the numbers below are of what "
+    "could be paid for:"
 )
 NOT_KNOWN = "not known"
 LIMITED = "* all that the scenario has were in use for over 1 % of the time: with more, more would be used."
@@ -52,6 +56,7 @@ def content(needed: Needed) -> list[Block]:
         f"{100 * needed.share_of_time:g} % of the time, simulated over {years}; in brackets the highest seen: "
         "what to buy where nobody may go without.",
         *buying.tables(needed),
+        *_of_money(needed),
         *equipment_tables(needed),
         *([Points(running, "Running hours a year by unit, from the first on:")] if running else []),
         Points(tuple(sources(needed)), "Where the numbers come from:"),
@@ -68,6 +73,13 @@ def hours_by_unit(lists: Lists) -> str:
             found.append((model, []))
         found[-1][1].append(number(hours))
     return "; ".join(f"{model} {', '.join(hours)}".strip() for model, hours in found)
+
+
+def _of_money(needed: Needed) -> list[Block]:
+    """Return that numbers at once are too low where money was lacking; nothing where every cylinder was bought."""
+    found = {name: lists.unbought for name, lists in needed.strategies.items()}
+    said = tuple(f"{name}: {unbought.clause(each)}" for name, each in found.items() if each and each.not_bought)
+    return [Points(said, LACKING)] if said else []
 
 
 def equipment_tables(needed: Needed) -> list[Table]:

@@ -90,7 +90,9 @@ def study(
     else:
         tables.print_facilities(result)
     if csv_file is not None:
-        places.write_all([(csv_file, lambda path: write_csv(path, tables.CSV_COLUMNS, tables.csv_rows(result)))])
+        places.write_all(
+            [(csv_file, lambda path: write_csv(path, tables.csv_columns(result), tables.csv_rows(result)))]
+        )
     if stopped:
         click.echo(f"Stopped after {len(found)} of {len(sound)} facilities; only those are reported.", err=True)
         raise click.exceptions.Exit(STOPPED)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any
 
@@ -237,7 +237,10 @@ class _Run:
             horizon_days=first.horizon_s / DAY_S,
             currency=next((h.costs.currency for h in hospitals.values() if h.costs is not None), None),
             strategies={
-                name: tally.figures(first.horizon_s, hospitals[name].costs is not None, CONFIDENCE)
+                name: replace(
+                    tally.figures(first.horizon_s, hospitals[name].costs is not None, CONFIDENCE),
+                    unbought=tally.unbought(hospitals[name]),
+                )
                 for name, tally in tallies.items()
             },
         )

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.money.unbought import Unbought
 from o2sim.questions.facilities.result import Figures
 from o2sim.questions.facilities.tally import HOUR_S, Moments, Tally
 from o2sim.runs.chunks import Chunk
@@ -22,7 +23,7 @@ from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.changing.facilities import Facility
 from o2sim.scenario.changing.joint import DrawsError, Joint, joint_draws
 from o2sim.scenario.changing.override import Original, likely_root
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 from o2sim.statistics.clusters import split
 from o2sim.statistics.estimates import Mean
 from o2sim.statistics.estimator import Estimator
@@ -119,6 +120,13 @@ class RowTallies:
             annual_cost=_plain(estimator.mean(self._means("cost", 1.0), least=-np.inf)) if priced else None,
             stock_out_by_inputs=None if found is None else found.share,
         )
+
+    def unbought(self, hospital: Hospital) -> Unbought | None:
+        """Return what was needed and not bought in all rows; None where nobody counts money."""
+        whole = Tally()
+        for each in self.rows:
+            whole.merge(each)
+        return whole.unbought(hospital)
 
     def _order(self) -> npt.NDArray[np.int64]:
         """Return the row of each replication."""

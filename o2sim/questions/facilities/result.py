@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from o2sim.money.unbought import Unbought
 from o2sim.runs.identity import DrawnFrom, Ran
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
@@ -25,6 +26,11 @@ class Figures:
     stock_out_by_inputs: Share | None = item(
         "over joint draws: share of the chance's variance that unknown inputs make; not there where that cannot "
         "be told",
+        default=None,
+        sometimes=True,
+    )
+    unbought: Unbought | None = item(
+        "what was needed and not bought for want of money; only where money is counted",
         default=None,
         sometimes=True,
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @frame.register(FacilityStudy)
 def _facilities_frame(result: FacilityStudy) -> pd.DataFrame:
-    return tabular.data_frame(tables.CSV_COLUMNS, tables.csv_rows(result.result))
+    return tabular.data_frame(tables.csv_columns(result.result), tables.csv_rows(result.result))
 
 
 @html.register

@@ -7,11 +7,12 @@ from itertools import chain, pairwise
 from typing import Any
 
 from o2sim.errors import Problem
-from o2sim.looks import both_doubts, cautions, doubt
+from o2sim.looks import both_doubts, cautions, doubt, unbought
 from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy, mean_of
 from o2sim.looks.frames import ended, numbers
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import Summary, number, percent_range, spread
+from o2sim.money.unbought import Unbought
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
 BANDS = ((0.0, "none seen"), (0.05, "up to 5 %"), (0.2, "5 to 20 %"), (0.5, "20 to 50 %"), (1.0, "over 50 %"))
@@ -86,7 +87,11 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
     currencies = {item["currency"] for item in found}
     if len(currencies) == 1 and None not in currencies:
         rows.append((f"Cost, {currencies.pop()}", _total("annual_cost")))
-    return by_strategy("All facilities together, in 365 days", _items(found), rows)
+    note = unbought.note_of_points(found)
+    if note:
+        rows.append((unbought.ROWS["not_bought"], lambda items: unbought.cell(_sum(items))))
+        rows.append((unbought.ROWS["broken_hours"], lambda items: unbought.broken(_sum(items))))
+    return by_strategy("All facilities together, in 365 days", _items(found), rows, note.strip())
 
 
 def facility_table(found: Sequence[Summary], result: Summary | None = None) -> Table:
@@ -99,7 +104,7 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
         return min(mean_of(each["unserved_patient_hours"]) for each in item["strategies"].values())
 
     shown = list(found)
-    note = f"Hours and money are for 365 days; {doubt.brackets('95 %', result)}."
+    note = f"Hours and money are for 365 days; {doubt.brackets('95 %', result)}.{unbought.note_of_points(shown)}"
     if len(shown) > MOST_SHOWN:
         shown = sorted(shown, key=lambda item: (-fewest_hours(item), item["facility"]))[:MOST_SHOWN]
         note = (
@@ -114,7 +119,7 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
                 f"  {name}",
                 percent_range(figures["stock_out_probability"]),
                 spread(figures["unserved_patient_hours"]),
-                spread(figures["annual_cost"]),
+                spread(figures["annual_cost"]) + unbought.below(unbought.of_json(figures)),
             )
             for name, figures in item["strategies"].items()
         ]
@@ -122,13 +127,26 @@ def facility_table(found: Sequence[Summary], result: Summary | None = None) -> T
     return Table(columns, tuple(rows), note)
 
 
+def csv_columns(result: Summary) -> tuple[str, ...]:
+    """Return the columns of the table: those of every study, and where money is counted what was not bought."""
+    return (*CSV_COLUMNS, *_beside_cost(result))
+
+
+def _beside_cost(result: Summary) -> dict[str, str]:
+    every = (figures for item in result["facilities"] for figures in item["strategies"].values())
+    return unbought.columns(map(unbought.of_json, every))
+
+
 def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
-    """Yield one row a facility and strategy, columns as in CSV_COLUMNS; empty where there is no number."""
+    """Yield one row a facility and strategy, columns as in csv_columns; empty where there is no number."""
+    parts = _beside_cost(result).values()
     for item in result["facilities"]:
         for name, figures in item["strategies"].items():
             cells = [item["facility"], item["place"], item["scenario_hash"], name, figures["replications"]]
             measured = chain.from_iterable(numbers(figures[measure]) for measure in (*CHANCES, *MEANS))
-            cells += [item["horizon_days"], *measured, item["currency"]]
+            lacking = unbought.of_json(figures)
+            beside = (getattr(lacking, part, None) for part in parts)
+            cells += [item["horizon_days"], *measured, item["currency"], *beside]
             yield tuple("" if cell is None else cell for cell in cells)
 
 
@@ -150,6 +168,17 @@ def _items(found: Sequence[Summary]) -> dict[str, list[Summary]]:
 
 def _counter(below: float, top: float) -> Callable[[Any], str]:
     return lambda items: f"{sum(below < item['stock_out_probability']['estimate'] <= top for item in items):,}"
+
+
+def _sum(items: Sequence[Summary]) -> Unbought:
+    """Return what was not bought in all facilities together."""
+    found = [each for item in items if (each := unbought.of_json(item)) is not None]
+
+    def total(part: str) -> float | None:
+        known = [value for each in found if (value := getattr(each, part)) is not None]
+        return sum(known) if known else None
+
+    return Unbought(total("needed"), total("not_bought"), total("broken_hours"))
 
 
 def _total(measure: str) -> Callable[[Any], str]:

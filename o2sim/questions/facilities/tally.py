@@ -12,9 +12,10 @@ from math import log, sqrt
 
 from scipy.special import stdtrit
 
+from o2sim.money.unbought import Lacking, Unbought, lacking_of, unbought
 from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.questions.facilities.result import Figures
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson
 
@@ -62,6 +63,9 @@ class Tally:
     unserved_supply_s: Moments = field(default_factory=Moments)
     stock_outs: Moments = field(default_factory=Moments)
     cost: Moments = field(default_factory=Moments)  # money a year
+    delivered: float = 0  # these three: as money/unbought.py has them
+    unfunded_gas: float = 0
+    broken_s: float = 0
 
     def add(self, outcome: Outcome, cost: float | None) -> None:
         """Take one replication, with its money a year (None without prices)."""
@@ -72,6 +76,10 @@ class Tally:
         self.unserved_supply_s.add(supply_unserved_s(outcome))
         self.stock_outs.add(outcome.stock_outs)
         self.cost.add(cost or 0)
+        lacking = lacking_of(outcome)
+        self.delivered += lacking.delivered
+        self.unfunded_gas += lacking.unfunded_gas
+        self.broken_s += lacking.broken_s
 
     def merge(self, other: Tally) -> None:
         """Take all the replications of another."""
@@ -81,6 +89,10 @@ class Tally:
                 mine.merge(more)
             else:
                 setattr(self, each.name, mine + more)
+
+    def unbought(self, hospital: Hospital) -> Unbought | None:
+        """Return what was needed and not bought under a strategy's hospital; None where nobody counts money."""
+        return unbought(hospital, Lacking(self.delivered, self.unfunded_gas, self.broken_s), self.replications)
 
     def figures(self, horizon_s: int, priced: bool, confidence: float) -> Figures:
         """Return the figures: chances within the horizon, the rest scaled to 365 days."""

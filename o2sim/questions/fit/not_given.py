@@ -21,6 +21,7 @@ SHOCKS = (
     "no book says which closed roads, cuts and patients came of one storm: the figure is your own; the closures, "
     "cuts and admissions of the books hold those of storms too, so take them out there, or leave shocks out"
 )
+MONEY = "what money comes, when, and how the supplier is paid are in no book: ask whoever keeps the accounts"
 NO_RECORD = "no record gives it"
 NO_CLASS = "no record of this class"
 NO_LEVEL = "left out in the base, so that it follows from the fleet"
@@ -80,6 +81,8 @@ def _why(path: Path, given: Sequence[Path], likes: dict[str, str]) -> str:
         return PRICES
     if path[0] == "shocks":
         return SHOCKS
+    if path[0] == "funds":
+        return MONEY
     if path[0] == PATIENTS and len(path) > 1:
         if path[1] in likes:
             return f"{NO_RECORD}: as {likes[path[1]]} in the base"

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
-from o2sim.looks import doubt
+from o2sim.looks import doubt, unbought
 from o2sim.looks.blocks import Picture, in_groups, marked, mean_of
 from o2sim.looks.drawing import (
     BLACK,
@@ -154,7 +154,16 @@ def costs(summary: Summary, currency: str, names: Sequence[str] = ()) -> Picture
     figure, said, _ = _bars(summary, names, measures, COST_GROUPS, 2, lambda mean: money(mean, currency), axis)
     spread_out = "Purchases are spread over their lives (equivalent annual cost), all else as it falls in a year"
     alt = f"Bars of money a year, in parts by item. {said}."
-    return Picture("costs", "What it costs", alt, f"{spread_out}; {_line(summary)}", figure)
+    note = f"{spread_out}; {_line(summary)}{_not_bought(summary, names)}"
+    return Picture("costs", "What it costs", alt, note, figure)
+
+
+def _not_bought(summary: Summary, names: Sequence[str] = ()) -> str:
+    """Return what was needed and not bought beside the costs of strategies; "" where nobody counts money."""
+    items = {name: item for name, item in summary["strategies"].items() if not names or name in names}
+    clauses = {name: unbought.clause(unbought.of_item(item)) for name, item in items.items()}
+    said = "; ".join(f"{name}: {clause}" for name, clause in clauses.items() if clause)
+    return f" {said}. {unbought.NOTE}" if said else ""
 
 
 @mpl.rc_context(PLAIN)
@@ -243,7 +252,9 @@ def trade(summary: Summary, currency: str) -> Picture:
     alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {said}."
     bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
     ringed = " The ring marks the chosen one." if chosen else ""
-    note = f"Down and to the left is better: less goes unserved, for less money.{ringed} {bars}"
+    note = (
+        f"Down and to the left is better: less goes unserved, for less money.{ringed} {bars}{_not_bought(summary)}"
+    )
     return Picture("trade", "What more money buys", alt, note, figure)
 
 

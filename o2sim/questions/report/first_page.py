@@ -132,7 +132,7 @@ def on_monday(shown: About, assumed: Sequence[Assumption]) -> Iterator[str]:
     if decision is not None and decision.procurement:
         then = "Only then ask" if study.scenario.figures == EXAMPLE else "Ask"
         yield f"{then} for offers: the annex lists what to buy for “{chosen}”, item by item."
-    yield from next_steps.causes(shown.summary, chosen)[:1]
+    yield from next_steps.causes(shown.summary, chosen, study.scenario.hospitals[chosen])[:1]
     yield from next_steps.to_confirm(assumed)
     yield from next_steps.to_ask(study.scenario.hospitals[chosen])
 

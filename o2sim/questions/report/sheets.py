@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 
+from o2sim.looks import unbought
 from o2sim.looks.blocks import Block, Figures, Lines, Part, Points, Strong, mean_of
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.frames import numbers
@@ -32,7 +33,8 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
     """Return the sheets: the words, strategies, causes, costs, every measure, every replication, assumptions."""
     study, summary = shown.study, shown.summary
     currency = f", {summary['currency']}" if summary["currency"] else ""
-    measures = [(name, NAMED[name].head_a_year) for name in (*CHANCES, *MEASURES)]
+    counted = measured(summary)
+    measures = [(name, NAMED[name].head_a_year) for name in counted]
     heads = [f"{head[0].lower()}{head[1:]}{currency if name == COST else ''}" for name, head in measures]
     cause_heads = ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it")
     found = [
@@ -56,6 +58,11 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
         Sheet("Where from", ("what", "which"), provenance_rows(shown.run, summary), (26, 60)),
     ]  # fmt: skip
     return [sheet for sheet in found if sheet.rows]
+
+
+def measured(summary: Summary) -> tuple[str, ...]:
+    """Return the measures of the sheet of strategies, with what was not bought where money is counted."""
+    return (*CHANCES, *MEASURES, *unbought.columns(map(unbought.of_item, summary["strategies"].values())))
 
 
 def _beside(summary: Summary) -> Iterator[tuple[Cell, ...]]:
@@ -83,7 +90,7 @@ def _texts(block: Block) -> tuple[str, ...]:
 
 def _strategies(shown: About) -> Iterator[list[Cell]]:
     for name, item in shown.summary["strategies"].items():
-        figures = (cell for measure in (*CHANCES, *MEASURES) for cell in numbers(item[measure]))
+        figures = (cell for measure in measured(shown.summary) for cell in numbers(item[measure]))
         yield [name, "chosen" if name == shown.chosen else "", *figures]
 
 
@@ -100,3 +107,7 @@ def _costs(summary: Summary) -> Iterator[tuple[Cell, ...]]:
         yield from ((name, what, mean_of(value)) for what, value in item["cost_by_item"].items())
         if item["annual_cost"]:
             yield name, "in all", mean_of(item["annual_cost"])
+        found = unbought.of_item(item)
+        for measure, part in unbought.columns([found]).items():
+            if (value := getattr(found, part)) is not None:
+                yield name, f"no money: {NAMED[measure].head_a_year.lower()}", value

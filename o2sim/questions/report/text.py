@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from o2sim.looks import cautions, doubt, words
+from o2sim.looks import cautions, doubt, unbought, words
 from o2sim.looks.blocks import Block, Part, Picture, Points, Row, Table, by_strategy, split_hours
 from o2sim.looks.words import Summary, chosen_of
 from o2sim.measures.table import NAMED
@@ -60,7 +60,7 @@ def parts(
         *(part for part in more if part.place == "body"),
         Part("strategies", "The strategies", tuple(_strategies(shown, named))),
         Part("drawings", "In drawings", tuple(others)),
-        Part("next", "What else would help", tuple(_next(shown.summary, named, opening))),
+        Part("next", "What else would help", tuple(_next(shown, named, opening))),
         Part("sure", "How sure this is", (*_how_sure(shown), *(values if is_of_chosen else ()))),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
         Part("cautions", "Cautions", tuple(
@@ -105,10 +105,14 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
     ]
     if any(item["annual_cost"] for item in summary["strategies"].values()):
         cost = f"{NAMED['annual_cost'].head_a_year}, {currency}".removesuffix(", ")
-        rows.append((cost, spread("annual_cost")))
+        rows += [(cost, spread("annual_cost")), *unbought.rows(summary)]
     level = f"{100 * summary['confidence']:g} %"
     return by_strategy(
-        "To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.", chosen_of(summary)
+        "To decide by",
+        summary["strategies"],
+        rows,
+        f"I{doubt.brackets(level)[1:]}.{unbought.note(summary)}",
+        chosen_of(summary),
     )
 
 
@@ -158,10 +162,12 @@ def _figures(shown: About) -> Iterator[Block]:
         yield from _differences(summary)
 
 
-def _next(summary: Summary, named: Sequence[str], opening: Sequence[Part]) -> Iterator[Block]:
+def _next(shown: About, named: Sequence[str], opening: Sequence[Part]) -> Iterator[Block]:
     """Yield what would help beside what the first page says."""
+    summary, hospitals = shown.summary, shown.study.scenario.hospitals
     said = {text for part in opening for block in part.blocks if isinstance(block, Points) for text in block.texts}
-    left = [text for name in named for text in next_steps.causes(summary, name) if text not in said]
+    left = [text for name in named for text in next_steps.causes(summary, name, hospitals[name])]
+    left = [text for text in left if text not in said]
     if left:
         yield Points(tuple(left))
 

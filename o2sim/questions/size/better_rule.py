@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from o2sim.errors import ScenarioError
+from o2sim.money.unbought import mean_of
 from o2sim.questions.size.candidate_runs import Kept
 from o2sim.questions.size.candidates import Candidate, Question, candidate
 from o2sim.questions.size.parts import is_too_much, litres_missing
@@ -135,4 +136,5 @@ def _run(question: Question, of: Candidate, row: Sequence[Kept]) -> Run:
         litres_missing=litres_missing(row, question.confidence),
         deliveries_a_year=sum(each.deliveries for each in row) / len(row) * YEAR_DAYS / days,
         annual_cost=sum(costs) / len(row) if len(costs) == len(row) else None,
+        unbought=mean_of(each.unbought for each in row),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.looks.words import money, number, percent
+from o2sim.questions.size.money_text import beside_difference
 from o2sim.questions.size.result import BetterRule, Run, SizingResult
 from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 
@@ -94,4 +95,5 @@ def _cost(result: SizingResult, rule: BetterRule) -> str:
         return f" They take {said}."
     dearer = then.annual_cost - now.annual_cost
     way = "more" if dearer > 0 else "less"
-    return f" They take {said} and cost {money(abs(dearer), result.currency or '')} a year {way} in all."
+    lacking = beside_difference(now.unbought, then.unbought)
+    return f" They take {said} and cost {money(abs(dearer), result.currency or '')} a year {way} in all{lacking}."

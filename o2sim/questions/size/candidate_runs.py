@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.money.cost import annual_cost
+from o2sim.money.unbought import Unbought, lacking_of, unbought
 from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
 from o2sim.questions.size.candidates import Candidate
 from o2sim.runs.executors import Crew
@@ -48,6 +49,7 @@ class Kept:
     short_s: int = 0  # patient-seconds
     needed_gas: int = 0
     lacking_gas: int = 0  # of it, what was not delivered
+    unbought: Unbought | None = None  # cylinders a year; None where nobody counts money
     weeks_l: npt.NDArray[np.int32] = field(  # litres drawn from cylinders in each week, from the stock book
         default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
     )
@@ -81,6 +83,7 @@ def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
         short_s=sum(outcome.unserved_s) + outcome.short_served_s,
         needed_gas=outcome.needed_gas,
         lacking_gas=outcome.needed_gas - outcome.cylinder_gas - outcome.concentrator_gas,
+        unbought=unbought(hospital, lacking_of(outcome)),
         weeks_l=outcome.daily[WEEK_DAYS::WEEK_DAYS, _USED].copy(),
         days_l=outcome.daily[1:, _USED_IN_ONE].copy(),
     )

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from o2sim.looks import both_doubts, doubt
+from o2sim.looks import both_doubts, doubt, unbought
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, quoted, span
+from o2sim.money.unbought import Unbought
 from o2sim.questions.size.better_rule_text import pair_lines, rule_first
 from o2sim.questions.size.by_row_text import over_draws
 from o2sim.questions.size.how_sure_text import more_sentence, why_so_near
 from o2sim.questions.size.limits_text import limits
+from o2sim.questions.size.money_text import beside_difference, counts_money, short_of_money
 from o2sim.questions.size.phrases import in_words, named_causes, runs_of
 from o2sim.questions.size.result import IN_TURN, MISSING_LITRES, Point, SizingResult, Values
 from o2sim.questions.size.which_run_text import (
@@ -47,7 +49,7 @@ def answer_lines(result: SizingResult) -> list[str]:
     """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
     lines = [rule_first(result), by_enough_sentence(result), _answer(result), *pair_lines(result)]
     lines += [why_so_near(result), missing_sentence(result), same_at_all(result)]
-    lines += [with_handling_sentence(result), moved_along(result.levels_moved)]
+    lines += [short_of_money(result), with_handling_sentence(result), moved_along(result.levels_moved)]
     lines += [*over_draws(result), _shocks(result), _method(result), _other_causes(result)]
     lines += [_one_less(result), _next_one(result), more_sentence(result), _refused(result)]
     return [line for line in lines if line]
@@ -170,7 +172,13 @@ def _next_one(result: SizingResult) -> str:
     if lower <= 0 and first is not None:
         by = number(100 * (found.which_lowers_by or 0.0))
         later = f" The first that lowers it is {in_words(first)}, by {by} points."
-    return f"The next step, {in_words(found.to)}, {change}{priced}.{later}"
+    lacking = beside_difference(_lacking(result, result.chosen), _lacking(result, found.to)) if priced else ""
+    return f"The next step, {in_words(found.to)}, {change}{priced}{lacking}.{later}"
+
+
+def _lacking(result: SizingResult, values: Values | None) -> Unbought | None:
+    """Return what was not bought at values of the curve; None where nobody counts money."""
+    return next((point.unbought for point in result.curve if point.values == values), None)
 
 
 def _one_less(result: SizingResult) -> str:
@@ -222,7 +230,7 @@ def _curve(result: SizingResult) -> Table:
             percent(point.estimate),
             f"{percent(point.low)} to {percent(point.high)}",
             point.status.removesuffix(IN_SIMULATION) + (", the answer" if point.values == result.chosen else ""),
-            "-" if point.annual_cost is None else number(point.annual_cost),
+            "-" if point.annual_cost is None else number(point.annual_cost) + unbought.below(point.unbought),
         )
         for point in _shown(_by_cost(result), result.chosen)
     ]
@@ -235,8 +243,13 @@ def _curve(result: SizingResult) -> Table:
     return Table(
         columns[:upto],
         tuple(row[:upto] for row in rows),
-        f"{note}{doubt.holds(result.interval_holds, result.draws)}.",
+        f"{note}{doubt.holds(result.interval_holds, result.draws)}.{_of_money(result) if priced else ''}",
     )
+
+
+def _of_money(result: SizingResult) -> str:
+    """Return what stands below costs where money is counted, to follow a sentence."""
+    return f" {unbought.NOTE}" if counts_money(result) else ""
 
 
 def short_names(fields: Sequence[str]) -> list[str]:
@@ -276,13 +289,22 @@ def _rules_of_thumb(result: SizingResult) -> Table:
 
 def csv_columns(result: SizingResult) -> tuple[str, ...]:
     """Return the columns of the curve as CSV."""
-    return (*(each.field for each in result.vary), *CSV_COLUMNS)
+    return (
+        *(each.field for each in result.vary),
+        *CSV_COLUMNS,
+        *unbought.columns(each.unbought for each in result.curve),
+    )
 
 
 def csv_rows(result: SizingResult) -> list[list[str | int | float]]:
     """Return the curve as CSV, a row a candidate; a cost that is not known is left empty."""
     cells = [[getattr(point, column) for column in CSV_COLUMNS] for point in result.curve]
+    parts = unbought.columns(point.unbought for point in result.curve).values()
     return [
-        [*point.values.values(), *("" if cell is None else cell for cell in row)]
+        [
+            *point.values.values(),
+            *("" if cell is None else cell for cell in row),
+            *(getattr(point.unbought, part, "") for part in parts),
+        ]
         for point, row in zip(result.curve, cells, strict=True)
     ]

@@ -41,7 +41,10 @@ CURES = {  # cause: (beginnings of the fields that are a cure, the cures in word
         "(allocation.two_units), or cylinders for these patients",
     ),
     Cause.OUTLETS_FULL: (("manifold.outlets",), "more outlets on the manifold, or cylinders at the bedside"),
-    Cause.NO_FUNDS: (("funds",), "more money for gas, or the same money sooner (funds); no stock cures it"),
+    Cause.NO_FUNDS: (
+        ("funds",),
+        "more money for gas, or the same money sooner (funds); a larger stock only bridges money that comes late",
+    ),
     Cause.NO_REGULATOR: (("cylinders.regulator",), "more regulators (cylinders.regulators); more gas cures none"),
     Cause.NO_DELIVERY_SET: (("bedside",), "more humidifiers or delivery sets (bedside); more gas cures none"),
     Cause.CHANGEOVER: (("cylinders.change_time",), "quicker changes (cylinders.change_time)"),

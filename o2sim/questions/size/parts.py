@@ -20,6 +20,7 @@ from scipy.special import ndtri
 
 from o2sim.draws.laws import quantile
 from o2sim.model.rules import keep_gas
+from o2sim.money.unbought import mean_of
 from o2sim.outcome import Cause
 from o2sim.planning.delivery_time import (
     NEAR,
@@ -159,6 +160,7 @@ def measured(
         cylinders_emptied_a_day=sum(each.emptied for each in kept) / (n * days),
         deliveries_a_year=sum(each.deliveries for each in kept) / n * YEAR_DAYS / days,
         card=max(cards, key=lambda each: each.phone_at, default=None),  # the more cautious one
+        unbought=mean_of(each.unbought for each in kept),
     )
 
 

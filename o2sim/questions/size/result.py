@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from o2sim.money.unbought import Unbought
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.runs.identity import DrawnFrom, Origin, Ran
@@ -33,6 +34,7 @@ TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = 
 )
 DAYS = "days that the cylinders are to last from the telephone call on"
 MOST_USED = "19 of 20 replications never used more in so many days"
+UNBOUGHT = "what was needed and not bought for want of money; only where money is counted"
 LEFT = "full cylinders left at which to phone; may be more than there ever are"
 
 
@@ -41,6 +43,7 @@ class Cost:
     """What a candidate costs a year, on average; null without prices."""
 
     annual_cost: float | None
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,11 @@ class Point:
     def annual_cost(self) -> float | None:
         """Return what it costs a year; None without prices, or where no search was made."""
         return None if self.cost is None else self.cost.annual_cost
+
+    @property
+    def unbought(self) -> Unbought | None:
+        """Return what was needed and not bought; None where nobody counts money, or no search was made."""
+        return None if self.cost is None else self.cost.unbought
 
 
 @dataclass(frozen=True)
@@ -175,6 +183,7 @@ class Measured:
     cylinders_emptied_a_day: float = item()
     deliveries_a_year: float = item()
     card: Card | None = item()
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)
@@ -211,6 +220,7 @@ class Run:
     litres_missing: Mean = item(MISSING)
     deliveries_a_year: float = item()
     annual_cost: float | None = item("null without prices")
+    unbought: Unbought | None = item(UNBOUGHT, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)

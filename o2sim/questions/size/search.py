@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
+from o2sim.money.unbought import mean_of
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question
@@ -366,7 +367,16 @@ def _point(
 ) -> Point:
     count = sum(each.fails(frozenset(question.causes)) for each in trials)
     low, high = any_time_interval(count, len(trials), question.confidence)
-    return Point(candidate.values, len(trials), count, count / len(trials), low, high, status, Cost(cost))
+    return Point(
+        candidate.values,
+        len(trials),
+        count,
+        count / len(trials),
+        low,
+        high,
+        status,
+        Cost(cost, mean_of(each.unbought for each in trials)),
+    )
 
 
 def _confirmed(question: Question, state: Scan, candidate: Candidate, scanned: Point) -> Answer:

@@ -43,10 +43,12 @@ def order_sentence(found: Ordering, target: float) -> str:
     if found.reached:
         return f"Order at least {found.least} today: until {until} {SHORT} in {so}; with no order in {without}."
     if found.least == 0:
-        why = "No order helps today" if found.most else "No order can be placed today"
+        unable = "No order can be placed today" if found.paid_for is None else "No order can be paid for today"
+        why = "No order helps today" if found.most else unable
         return f"{why}: until {until} {SHORT} in {so}, and your limit is {_limit(target)}."
+    all_there_is = "all that can be ordered" if found.paid_for is None else "all that the purse pays for"
     much = (
-        f"Order {found.least} today, all that can be ordered"
+        f"Order {found.least} today, {all_there_is}"
         if found.least == found.most
         else f"Order at least {found.least} today, more gains little"
     )
@@ -70,6 +72,11 @@ def phone_sentence(found: Ordering, phone: bool, target: float, today: str) -> s
             f"(limit {_limit(target)})."
         )
     until = in_words(dt.datetime.fromisoformat(found.until).date())
+    if found.paid_for is not None:
+        return (
+            "Ask today for money, or for a delivery that is paid later: what there is likely lasts until the next "
+            f"one, but not until {until}, whatever the purse can order."
+        )
     return (
         "Phone today for a sooner or an extra delivery: what there is likely lasts until the next one, but not "
         f"until {until}, whatever is ordered today."

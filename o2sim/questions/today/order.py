@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from o2sim.model.rules import keep_gas
+from o2sim.questions.today import purse
 from o2sim.questions.today.moment import Reviews, at, in_words, now_of
 from o2sim.questions.today.result import Rule
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
@@ -33,11 +34,22 @@ def on_order(hospital: Hospital) -> int:
 
 
 def allowed(hospital: Hospital, resupply: Resupply) -> tuple[int, ...]:
-    """Return the orders that can be placed today, none first: as many as there are empties and the lorry takes."""
-    most = unpromised(hospital)
-    if resupply.vehicle_capacity is not None:
-        most = min(most, resupply.vehicle_capacity)
+    """Return the orders that can be placed today, none first: as many as empties, lorry and purse allow."""
+    most = purse.pays_for(hospital, _most(hospital, resupply))
     return (0, *range(max(1, resupply.minimum_order), most + 1))
+
+
+def _most(hospital: Hospital, resupply: Resupply) -> int:
+    """Return how many can be ordered today, whatever they cost."""
+    most = unpromised(hospital)
+    return most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
+
+
+def paid_for(hospital: Hospital, resupply: Resupply) -> int | None:
+    """Return how many the purse pays for, where that is less than could be ordered; else None."""
+    most = _most(hospital, resupply)
+    paid = purse.pays_for(hospital, most)
+    return paid if paid < most else None
 
 
 def by_rule(hospital: Hospital, resupply: Resupply, times: Reviews) -> Rule:
@@ -78,6 +90,9 @@ def _limited(wanted: int, hospital: Hospital, resupply: Resupply) -> tuple[int, 
     if wanted > (empties := unpromised(hospital)):
         wanted = empties
         why.append(f"only {empties} empties are there that no open order waits for")
+    if wanted > (paid := purse.pays_for(hospital, wanted)):
+        wanted = paid
+        why.append(f"the purse pays for {wanted or 'none'}")
     if wanted < resupply.minimum_order:
         why.append(f"fewer than {resupply.minimum_order} are not delivered")
         wanted = 0
@@ -115,7 +130,7 @@ def ordering(hospital: Hospital, count: int, times: Reviews) -> Hospital:
     if resupply.review_s is None:
         resupply = replace(resupply, review_s=DAY_S)
     changed = replace(now, on_order=(*now.on_order, *more), next_review_s=times.after_s)
-    return replace(hospital, now=changed, resupply=resupply)
+    return replace(purse.once_paid(hospital, count), now=changed, resupply=resupply)
 
 
 def least(orders: Sequence[int], chance: Chance, target: float) -> tuple[int, bool]:

@@ -127,6 +127,11 @@ class Ordering:
     delivery: Delivery = item("the next, with the least order")
     rule: Rule = item()
     why_apart: tuple[str, ...] = item("why the least order and the rule's differ; empty where they do not")
+    paid_for: Count | None = item(
+        "the most that the purse pays for; only where that is less than could be ordered",
+        default=None,
+        sometimes=True,
+    )
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from o2sim.errors import O2simError
 from o2sim.looks import cautions
 from o2sim.quantities.units import share as read_share
-from o2sim.questions.today import advice, forecast, order, tonight
+from o2sim.questions.today import advice, forecast, order, purse, tonight
 from o2sim.questions.today.asked import Asked
 from o2sim.questions.today.count import Given, counted_scenario
 from o2sim.questions.today.moment import day_meant, horizon_s, now_of
@@ -198,6 +198,7 @@ def _with_order(asked: Asked, base: Seen, found: TodayResult) -> TodayResult:
     notes = (
         *found.notes,
         AS_IF,
+        *purse.notes(asked.hospital),
         f"Orders are first tried with {asked.few:,} replications; the least order and one fewer with {many:,}.",
     )
     return replace(found, ordering=made, phone=phone, advice=said, notes=notes)

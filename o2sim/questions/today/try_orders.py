@@ -63,6 +63,7 @@ def ordering_of(asked: Asked, resupply: Resupply, base: Seen) -> Ordering:
         delivery=forecast.next_delivery(hospital, best, whole_days_s(end_s) // DAY_S),
         rule=rule,
         why_apart=order.why_apart(count, orders[-1], rule, around_of(hospital), hospital),
+        paid_for=order.paid_for(hospital, resupply),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.looks import unbought
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import joined, percent
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
@@ -39,6 +40,7 @@ def _leaders(result: Result, found: Result) -> Table:
         "Named together: luck alone may be the difference, or they are equal. Compared replication by "
         f"replication; with {percent(found['confidence'])} confidence no better one is left out in any of "
         f"{found['strategy_comparisons']:,} comparisons (Bonferroni), chance in the simulation only."
+        f"{unbought.note_of_points(result['points'])}"
     )
     return Table(
         (heads, *(BY[each] for each in measures)),

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import CHANCE, COST, NEEDED, SUPPLY_HOURS
+from o2sim.measures.replications import OF_UNBOUGHT
+from o2sim.money.unbought import Lacking, lacking_of, unbought
 from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew, Processes
@@ -25,7 +27,7 @@ from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
-Row = tuple[int, int, int, int, int, int, int]
+Row = tuple[float, ...]
 Column = npt.NDArray[np.float64]
 Measures = dict[str, Column]
 
@@ -42,6 +44,9 @@ class PointTable:
     litres_needed: Column
     cost: Column | None
     per_year: float  # horizons in 365 days
+    lacking: Measures = field(
+        default_factory=dict
+    )  # what was not bought, by measure; {} where nobody counts money
 
     @property
     def stock_out(self) -> npt.NDArray[np.bool_]:
@@ -50,9 +55,10 @@ class PointTable:
 
     @property
     def measures(self) -> Measures:
-        """Return what strategies are compared by: chance (0 or 1 in each replication), hours, and cost if any."""
+        """Return what strategies are compared by: chance (0 or 1), hours, cost if any, what was not bought."""
         found = {CHANCE: self.stock_out.astype(np.float64), SUPPLY_HOURS: self.supply_hours}
-        return found if self.cost is None else {**found, COST: self.cost}
+        beside = {name: column for name, column in self.lacking.items() if name != NEEDED}
+        return {**found, **({} if self.cost is None else {COST: self.cost}), **beside}
 
 
 @dataclass(frozen=True)
@@ -82,16 +88,16 @@ def _row(outcome: Outcome) -> Row:
         outcome.cylinder_gas,
         outcome.concentrator_gas,
         outcome.needed_gas,
+        *astuple(lacking_of(outcome)),
     )
 
 
-def _table(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
-    """Return rows with their money as columns."""
-    per_year = YEAR_DAYS * DAY_S / horizon_s
+def _table(found: Sequence[tuple[Row, float | None]], hospital: Hospital) -> PointTable:
+    """Return rows of a hospital with their money as columns."""
+    per_year = YEAR_DAYS * DAY_S / hospital.horizon_s
     rows, costs = zip(*found, strict=True)
-    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = np.array(
-        rows, dtype=np.float64
-    ).T
+    columns = np.array(rows, dtype=np.float64).T
+    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = columns[:7]
     return PointTable(
         stock_outs * per_year,
         interruptions * per_year,
@@ -101,7 +107,15 @@ def _table(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTa
         needed * (per_year / GAS_PER_LITRE),
         None if None in costs else np.array(costs, dtype=np.float64),
         per_year,
+        _lacking(hospital, columns[7:]),
     )
+
+
+def _lacking(hospital: Hospital, sums: npt.NDArray[np.float64]) -> Measures:
+    """Return what was not bought in each replication, by measure; sums has shape (3, n), as Lacking has them."""
+    each = [unbought(hospital, Lacking(*map(float, one))) for one in sums.T]
+    found = {name: [getattr(one, part, None) for one in each] for name, part in OF_UNBOUGHT.items()}
+    return {name: np.array(many, dtype=np.float64) for name, many in found.items() if None not in many}
 
 
 def run_piece(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Finished:
@@ -191,8 +205,8 @@ class PointRuns:
         """Return the first replications of a strategy at the point where it is run."""
         if (place, name) not in self.tables:
             rows = self.found[place, name]
-            horizon_s = self.scenarios[place].hospitals[name].horizon_s
-            self.tables[place, name] = _table([rows[k] for k in range(count)], horizon_s)
+            hospital = self.scenarios[place].hospitals[name]
+            self.tables[place, name] = _table([rows[k] for k in range(count)], hospital)
         return self.tables[place, name]
 
     def _pieces(self) -> Iterator[Piece]:

@@ -11,6 +11,7 @@ from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Count, Currency, Inside, Share, item
 
+OF_FUNDS = "only where money is counted"
 Values = Mapping[str, str]  # field of the scenario: its value as written
 
 
@@ -34,6 +35,9 @@ class PointMeasures:
     unserved_patient_hours: Mean
     fill_rate: Mean | None
     annual_cost: Mean | None
+    cylinders_needed: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
+    cylinders_needed_and_not_bought: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
+    unit_hours_broken_without_repair: Mean | None = item(OF_FUNDS, default=None, sometimes=True)
 
 
 @dataclass(frozen=True)

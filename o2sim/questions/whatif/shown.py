@@ -33,8 +33,8 @@ def _whatif_frame(result: WhatIf, of: str = "points") -> pd.DataFrame:
 
 def _points_frame(result: WhatIf) -> pd.DataFrame:
     said = result.result
-    measures = [name for name in said["units"] if any(
-        each[name] is not None for point in said["points"] for each in point["strategies"].values())]  # fmt: skip
+    every = [each for point in said["points"] for each in point["strategies"].values()]
+    measures = [name for name in said["units"] if any(each.get(name) is not None for each in every)]
     heads = [*(each.heading for each in result.levers), "strategy"]
     for name in measures:
         heads += ended(name, unit_in_head(name, said["currency"]))
@@ -42,7 +42,7 @@ def _points_frame(result: WhatIf) -> pd.DataFrame:
     for point in said["points"]:
         where = [value_of(each, point["values"][each.path]) for each in result.levers]
         for strategy, item in point["strategies"].items():
-            rows.append([*where, strategy, *(cell for name in measures for cell in numbers(item[name]))])
+            rows.append([*where, strategy, *(cell for name in measures for cell in numbers(item.get(name)))])
     return tabular.data_frame(heads, rows)
 
 

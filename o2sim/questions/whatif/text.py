@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from o2sim.looks import cautions, doubt
+from o2sim.looks import cautions, doubt, unbought
 from o2sim.looks.blocks import COLUMNS_AT_ONCE, Block, Table
 from o2sim.looks.figures import chance_range, estimate, hours_range, quantities, quantity
 from o2sim.looks.screen import Screen, provenance
@@ -76,6 +76,7 @@ def break_even_tables(result: Result) -> list[Table]:
     note = (
         "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
         f"samples of the replications: {doubt.held(result)}. One that is seen in fewer than {sure} is not sure."
+        f"{unbought.note_of_points(result['points'])}"
     )
     heads = ("Best strategy changes at", f"{sure} range", "seen in", "below it", "above it")
     return [Table(heads, tuple(_break_even(result, change) for change in result["break_evens"]), note)]
@@ -176,6 +177,7 @@ def _table(result: Result, names: Sequence[str]) -> Table:
         f"Chance of a supply shortfall within {within}; below, patient-hours a year unserved for lack of "
         f"supply, and the cost a year. In brackets the {percent(result['confidence'])} interval of each by itself "
         f"({doubt.held(result)}); * meets the target of {percent(result['target'])} as estimated."
+        f"{unbought.note_of_points(result['points'])}"
     )
     more = (
         f" {left} more points are not shown: they are in the tables that --table and --json give." if left else ""
@@ -188,4 +190,5 @@ def _cell(result: Result, point: Result, name: str) -> str:
     mark = " *" if item[CHANCE]["estimate"] <= result["target"] else ""
     cost = item[COST]
     priced = "" if cost is None else f"\n{result['currency'] or ''} {estimate(cost)}".replace("\n ", "\n")
-    return f"{chance_range(item[CHANCE])}{mark}\n{hours_range(item[SUPPLY_HOURS])}{priced}"
+    lacking = unbought.below(unbought.of_item(item)) if priced else ""
+    return f"{chance_range(item[CHANCE])}{mark}\n{hours_range(item[SUPPLY_HOURS])}{priced}{lacking}"

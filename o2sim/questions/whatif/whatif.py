@@ -17,6 +17,7 @@ import numpy as np
 from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
+from o2sim.measures.replications import OF_UNBOUGHT
 from o2sim.measures.table import unit_of
 from o2sim.quantities.units import share
 from o2sim.questions.whatif.apart import along, clear
@@ -159,6 +160,7 @@ def whatif(
     )
     hospitals = kept.scenario.hospitals.values()
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
+    counts_money = any(table.lacking for point in tables[: len(done)] for table in point.values())
     answers = Answers(
         of=Origin(kept.scenario.name, kept.scenario.hash),
         ran=Ran(__version__, engine, settings.seed, count),
@@ -169,7 +171,7 @@ def whatif(
         confidence=confidence,
         interval_holds=doubt.CHANCE,
         currency=currency,
-        units={name: unit_of(name, currency) for name in MEASURES},
+        units={name: unit_of(name, currency) for name in MEASURES if counts_money or name not in OF_UNBOUGHT},
         vary=tuple(Varied(each.path, each.unit, tuple(each.values)) for each in levers),
         strategies=tuple(done[0].strategies),
         points=tuple(done),
@@ -242,6 +244,7 @@ def _measures(estimator: Estimator, table: PointTable) -> PointMeasures:
         unserved_patient_hours=estimator.mean(table.hours),
         fill_rate=estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0),
         annual_cost=None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
+        **{name: estimator.mean(column) for name, column in table.lacking.items()},
     )
 
 
