@@ -75,7 +75,9 @@ PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off
     ("costs", "analyser", "price"): "385 USD",
     ("costs", "oximeters", "price"): "250 USD",
 }
-COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched off; together they fit the examples
+COUNTED: Mapping[
+    tuple[str, ...], str
+] = {  # shown where a count or a row is switched off; together they fit the rest
     ("now", "counted"): "2027-05-03 07:30",
     ("now", "cylinders", "full"): "12",
     ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
@@ -94,6 +96,14 @@ COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched of
     ("now", "grid", "since"): "unknown",
     ("now", "road"): "open",
     ("now", "next_review"): "2027-05-05",
+    ("concentrators", "start_surge"): "2.5",
+    ("concentrators", "models", "a name", "rated_flow"): "5 L/min",
+    ("concentrators", "units", "model"): "a name",
+    ("concentrators", "units", "count"): "4",
+    ("concentrators", "units", "age"): "9000 h",
+    ("concentrators", "units", "working"): "3",
+    ("power", "battery", "peak"): "2 kW",
+    ("power", "generator", "peak"): "10 kW",
 }
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("patients", "newborns", "hypoxaemic"): HYPOXAEMIA,
