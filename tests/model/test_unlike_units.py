@@ -24,6 +24,7 @@ from o2sim.scenario.types.hospital import (
     Power,
     Scenario,
     UnitGroup,
+    Window,
 )
 
 engines = pytest.mark.parametrize("engine", ["reference", "kernel"])
@@ -117,9 +118,9 @@ def test_units_stay_shed_until_the_grid_is_back() -> None:
 
 
 def test_a_generator_starts_no_more_than_its_peak() -> None:
-    """900 W beside a base load of 100 W: one unit starts (875 W), a second would take 1,225 W of 800 W."""
+    """A peak of 1,000 W, 900 W beside a base load of 100 W: one starts (875 W), a second needs 1,225 W."""
     bank = replace(units(2, outlets=1), start_surge_permille=2_500)
-    generator = Generator(0, 0, power_w=2_000, base_load_w=100, peak_w=1_000)
+    generator = Generator(0, 0, Window(0, 1), power_w=2_000, base_load_w=100, peak_w=1_000)
     rules = hospital(UNIT, concentrators=bank, grid=GRID, power=Power(generator=generator))
     outcome = run(rules, FixedDraws(patients=[(0, DAY), (1, DAY)], up=[HOUR], down=[2 * HOUR]))
     assert outcome.at_once.units_on_generator == (0, 2 * HOUR)

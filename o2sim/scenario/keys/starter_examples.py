@@ -82,7 +82,7 @@ PRICES: Mapping[tuple[str, ...], str] = {  # shown in place of 0 where prices an
 }
 COUNTED: Mapping[
     tuple[str, ...], str
-] = {  # shown where a count is or the purse, is switched off, and what is read off a plate; they fit together
+] = {  # shown where a count, a row or the purse is switched off, and what a plate says; they fit together
     ("now", "counted"): "2027-05-03 07:30",
     ("now", "cylinders", "full"): "12",
     ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
@@ -109,6 +109,13 @@ COUNTED: Mapping[
     ("funds", "fees", "paid_by"): "60 %",
     ("funds", "pays_for"): "[oxygen]",
     ("funds", "approval"): "{gamma: {mean: 5 days, sd: 3 days}}",
+    ("concentrators", "start_surge"): "2.5",
+    ("concentrators", "models", "a name", "rated_flow"): "5 L/min",
+    ("concentrators", "units", "model"): "a name",
+    ("concentrators", "units", "count"): "4",
+    ("concentrators", "units", "age"): "9000 h",
+    ("concentrators", "units", "working"): "3",
+    ("power", "generator", "peak"): "10 kW",
 }
 STORM: Mapping[tuple[str, ...], str] = {  # shown where a shock is switched off
     ("shocks", "storm", "rate"): "4 / year",

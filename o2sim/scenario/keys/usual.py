@@ -190,6 +190,11 @@ USUAL: dict[str, Usual] = {
     "concentrators.service_every": Usual("100 h", "20000 h", ("h", "days", "months"), COMMON),
     "concentrators.service_time": Usual("10 min", "30 days", ("h", "days"), COMMON),
     "concentrators.never_repaired": _share("0.5 %", "80 %"), "concentrators.cut_damage": _share("0.001 %", "10 %"),
+    "concentrators.start_surge": Usual("1.5", "6", (), "2 to 3 times the running watts, from memory"),
+    "concentrators.units[].count": _count("99"),
+    "concentrators.units[].age": Usual("1 month", "20 years", ("years", "months", "h"), COMMON),
+    "power.battery.peak": Usual("100 W", "400 kW", _W[::-1], COMMON),
+    "power.generator.peak": Usual("500 W", "1 MW", _W[::-1], COMMON),
     "power.grid.up": Usual("10 min", "1 year", _HOURS, "hours to weeks: " + COMMON),
     "power.grid.down": Usual("2 min", "14 days", ("min", "h", "days"), "minutes to days: " + COMMON),
     "power.voltage.good": Usual("10 min", "1 year", _HOURS, COMMON),
@@ -257,3 +262,15 @@ USUAL: dict[str, Usual] = {
     "costs.fuel": _price("0.01", "5", "/L"),
     "costs.consumables": _price("0.05", "300"), "costs.transfer": _price("0.5", "10000"),
 }  # fmt: skip
+_MODELS = ("rated_flow", "outlets", "power", "failure", "repair", "drift", "travel", "start_up", "analyser_check",
+           "service_every", "service_time", "never_repaired", "cut_damage", "start_surge")  # fmt: skip
+USUAL |= {f"concentrators.models.*.{key}": USUAL[f"concentrators.{key}"] for key in _MODELS}
+USUAL |= {
+    f"concentrators.models.*.{key}": USUAL[f"costs.concentrators.{other}"]
+    for key, other in (
+        ("price", "price"),
+        ("life", "life"),
+        ("service_price", "service"),
+        ("repair_price", "repair"),
+    )
+}
