@@ -329,8 +329,8 @@ KERNEL = (
     Fault(
         "a monitor alarms when the unit is low",
         "kernel/repairs.py",
-        "(FULL_PERMILLE - r.concentrators_alarm_permille)",
-        "(FULL_PERMILLE - LOW_PERMILLE)",
+        "share = FULL_PERMILLE - alarm_permille",
+        "share = FULL_PERMILLE - LOW_PERMILLE",
         needs="concentrators.alarm_permille",
     ),
     Fault(
@@ -472,8 +472,8 @@ KERNEL = (
     Fault(
         "reduced flow goes to the first unit with anything to spare",
         "kernel/bank.py",
-        "return first_with(k, ward, most, not can_start(k), 0)",
-        "return first_with(k, ward, 1, not can_start(k), 0)",
+        "number = first_with(k, ward, most, starting == NOBODY, 0)",
+        "number = first_with(k, ward, 1, starting == NOBODY, 0)",
         needs="concentrators",
     ),
     Fault(
@@ -486,15 +486,15 @@ KERNEL = (
     Fault(
         "the least loaded unit comes first where the most loaded should",
         "kernel/bank.py",
-        "load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min",
-        "load = -u.load_ml_min",
+        "return u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min",
+        "return -u.load_ml_min",
         needs="concentrators",
     ),
     Fault(
         "two units may both start with power for one",
         "kernel/reduced_flow.py",
-        "k.running + (unit_at(k, first).patient_count == 0) < k.most_running",
-        "k.running < k.most_running",
+        "k.running_w + (u.watts if u.patient_count == 0 else 0)",
+        "k.running_w",
         needs="allocation.two_units",
     ),
     Fault(

@@ -18,6 +18,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import faults_units
 from faults import KERNEL, REFERENCE, Fault
 
 HERE = Path(__file__).resolve().parent
@@ -101,7 +102,8 @@ def table(faults: Sequence[tuple[str, Fault]]) -> Iterator[tuple[str, bool]]:
 def main() -> int:
     """Print the table; faults may be picked by words of their names."""
     words = sys.argv[1:]
-    faults = [("kernel", each) for each in KERNEL] + [("reference", each) for each in REFERENCE]
+    faults = [("kernel", each) for each in (*KERNEL, *faults_units.KERNEL)]
+    faults += [("reference", each) for each in (*REFERENCE, *faults_units.REFERENCE)]
     chosen = [(engine, each) for engine, each in faults if not words or any(word in each.name for word in words)]
     start_s, failed = time.time(), 0
     for line, seen in table(chosen):

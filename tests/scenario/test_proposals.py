@@ -18,6 +18,11 @@ SOLAR_ALONE = with_value(
 GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
 SHILLINGS = CALM.replace("USD", "UGX")
+MODELS = with_value(
+    "concentrators",
+    "{failure: {exponential: {mean: 4000 h}}, repair: 30 days, rated_flow: 5 L/min, outlets: 4, "
+    "models: {five: {power: 350 W}}, units: [{model: five, count: 5}]}",
+)
 MASK = with_value("patients.adults.flow", "3 L/min")
 # The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then
 # written, what is meant by it). What is written at another key is `key = value`; what is said is in the message.
@@ -120,6 +125,22 @@ CASES = {
         (without("cylinders.regulators", CALM), "cylinders.regulator_sets", "[]", "write regulators", None, None)],
     "write crew: 1": [
         (CALM, "concentrators.travel", "2 days", "write crew: 1", "concentrators.crew = 1", "1")],
+    "write crew: 1 under concentrators": [
+        (MODELS, "concentrators.models.five.travel", "2 days", "crew: 1 under", "concentrators.crew = 1", "1")],
+    "write how many of each, such as units: [{model: NAME, count: 3}]": [
+        (without("concentrators.units", MODELS), "concentrators.units", None, "units: [{model: NAME, count: 3}]",
+         "[{model: five, count: 3}]", "[{count: 3, model: five}]")],
+    "write owned: true, and age, in the entries of units": [
+        (MODELS, "concentrators.owned", "2", "write owned: true, and age", None, None)],
+    "by such a law no unit lasts beyond its longest life; write repaired_as: new, or another law": [
+        (with_value("concentrators.failure", "4000 h"), "concentrators.repaired_as", "old",
+         "write repaired_as: new", "new", "new")],
+    "write peak under power.battery or power.generator, or leave start_surge out": [
+        (with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}"), "concentrators.start_surge", "2.5",
+         "write peak under", "power.battery.peak = 2 kW", "2000 W")],
+    "write start_surge under concentrators, or leave peak out": [
+        (with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}"), "power.battery.peak", "2 kW",
+         "write start_surge under", "concentrators.start_surge = 2.5", "2.5")],
     "write 0 where 0 is meant": [
         (CALM, "warm_up", "0.2 s", "write 0", "0", "0 days"),
         (CALM, "cylinders.leak", "0.2 mL/min", "write 0", "0", "0 L/min"),

@@ -8,14 +8,14 @@ from typing import Any
 
 from o2sim.scenario.building.built import Setting, built, made
 from o2sim.scenario.building.values import Money, Values
-from o2sim.scenario.keys.record import keys_of, section_of
+from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path
 from o2sim.scenario.text.problems import RefusedError, nearest, quote
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.owned import AGE, OWNED
-from o2sim.scenario.types.units import MODEL, Concentrators, ModelPrices, UnitGroup, UnitRow
+from o2sim.scenario.types.units import MODEL, RULES, Concentrators, ModelPrices, UnitGroup, UnitRow
 
-_PRICES = section_of(ModelPrices).names
+_RULES = tuple(field.name for field in RULES)
 _HIGHEST = 1_000_000  # of a sum of counts, which is refused then
 
 
@@ -36,8 +36,8 @@ def with_units(root: Mapping) -> Mapping:
         named = rows[0].entries.get("model") if rows else None
         first = whole.get(named.text if isinstance(named, Scalar) else "", next(iter(whole.values()), None))
         if isinstance(first, Mapping):
-            entries |= {name: child for name, child in first.entries.items() if name not in _PRICES}
-    if rows and "count" not in entries:
+            entries |= {name: child for name, child in first.entries.items() if name in _RULES}
+    if entries.keys() & {"models", "units"} and "count" not in entries:
         entries["count"] = Scalar(node.line, child_path(node.path, "count"), str(_sum(rows)))
     changed = {**root.entries, "concentrators": Mapping(node.line, node.path, entries)}
     return Mapping(root.line, root.path, changed)
