@@ -25,6 +25,7 @@ from o2sim.scenario.changing.safe_file import ChangedMeanwhileError
 from o2sim.scenario.text.desk_comment import desk_note
 from o2sim.scenario.types.hospital import Scenario
 
+NONE_BOUGHT = "0"  # of a model
 MOST_NAMED = 4  # things named of a step; the list has all
 FIRST_FILL = "first filling of the cylinders"
 
@@ -191,7 +192,8 @@ def without_price(result: Mapping[str, Any]) -> str:
 def in_all(step: Mapping[str, Any]) -> str:
     """Return how many there would be in all, in words."""
     found = sorted(step["choices"].items(), key=lambda each: each[0] != FLEET)
-    return ", ".join(f"{said} {value}" for key, value in found if (said := field_said(key)))
+    said = [f"{field_said(key)} {value}" for key, value in found if field_said(key) and value != NONE_BOUGHT]
+    return ", ".join(said)
 
 
 def lead(result: Mapping[str, Any]) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
 from o2sim.scenario.text.nodes import Listing, Mapping, Node
 from o2sim.scenario.text.source import Source, flat
+from o2sim.scenario.types.units import MODEL
 
 FOLLOWS = "as follows"
 STATED = "stated, without a source"
@@ -108,9 +109,21 @@ def _parts(item: Field, node: Mapping | Listing) -> Iterator[tuple[str, Mapping]
     yield from ((name, child) for name, child in named if isinstance(child, Mapping))
 
 
+def _of_every_model(node: Mapping) -> set[str]:
+    """Return the keys that every model within a section states; none without models."""
+    models = node.entries.get("models")
+    named = models.entries.values() if isinstance(models, Mapping) else ()
+    stated = [set(each.entries) for each in named if isinstance(each, Mapping)]
+    return set.intersection(*stated) if stated else set()
+
+
 def _section(source: Source, section: Section, node: Mapping, path: str) -> Iterator[Assumption]:
-    """Yield the keys of one mapping; those that another one stated there stands in for are passed over."""
+    """Yield the keys of one mapping; those that another one stated there stands in for are passed over.
+
+    A model of concentrators has what holds for all models where it states nothing, and they what no model states.
+    """
     replaced = {name for stated, names in section.instead if stated in node.entries for name in names}
+    replaced |= set(MODEL.names) if section is MODEL else _of_every_model(node)
     for item in section.fields:
         child = node.entries.get(item.name)
         if child is not None or item.name not in replaced:

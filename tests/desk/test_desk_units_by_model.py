@@ -62,7 +62,8 @@ def test_a_step_names_the_model_that_it_buys():
     assert [counted(count, "concentrators, ten") for count in (1, 2)] == [
         "1 concentrator “ten”", "2 concentrators “ten”"]  # fmt: skip
     line = {"item": "concentrators, ten", "in_all": 2, "there": 0, "buy": 2, "each": 648.0, "amount": 1296.0}
-    step = {"lines": [line], "choices": {"concentrators.units.ten.count": "2", "cylinders.fleet": "8"}}
+    tried = {"concentrators.units.five.count": "0", "concentrators.units.ten.count": "2", "cylinders.fleet": "8"}
+    step = {"lines": [line], "choices": tried}
     assert bought(step) == "2 concentrators “ten”"
     assert in_all(step) == "cylinders in all: 8, concentrators “ten” bought: 2"
 

@@ -19,7 +19,14 @@ def unknown(hospital: Hospital, accounted: int, today: dt.date) -> tuple[str, ..
 
     accounted: cylinders counted in all.
     """
-    return (*_fleet(hospital, accounted), *_old(hospital, today), *_patients(hospital), *_rest(hospital))
+    of_units = _which_work(hospital)
+    return (
+        *_fleet(hospital, accounted),
+        *_old(hospital, today),
+        *_patients(hospital),
+        *of_units,
+        *_rest(hospital),
+    )
 
 
 def _fleet(hospital: Hospital, accounted: int) -> Iterator[str]:
@@ -67,6 +74,17 @@ def _on_units(hospital: Hospital) -> Iterator[str]:
         yield (
             f"{patients} were counted on concentrators, but {works} that work have {outlets} "
             f"outlet{'' if outlets == 1 else 's'}: the others wait, or are given cylinders."
+        )
+
+
+def _which_work(hospital: Hospital) -> Iterator[str]:
+    """Yield that nobody knows which of several models the units that work are."""
+    units, met = hospital.concentrators, now_of(hospital).units
+    if units is not None and met is not None and units.mixed and 0 < met.working < units.count:
+        first = "the first of the list is" if met.working == 1 else f"the first {met.working} of the list are"
+        yield (
+            f"Concentrators differ, and the count does not say which of them work: {first} taken to, by "
+            "concentrators.units."
         )
 
 

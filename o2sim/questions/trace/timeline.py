@@ -37,21 +37,21 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "cylinder sent part-used": "a part-used cylinder with {litres} goes to be filled, {item} part-used left",
     "cylinder condemned": "an empty is refused by the supplier and leaves the fleet ({item} lost so far)",
     "cylinder lost": "a cylinder with {litres} goes missing ({item} lost so far), {other} full left",
-    "unit fails": "concentrator {item} fails",
-    "repair done": "concentrator {item} is working again",
+    "unit fails": "{unit} fails",
+    "repair done": "{unit} is working again",
     "fetch begins": "a cylinder is fetched from the store for {patient}, there {when}",
     "connecting begins": "staff come to connect {patient}",
     "ward restocked": "{cylinders} brought to {ward}, {value} now kept there",
-    "move begins": "concentrator {item} is taken to {other_ward}",
-    "unit moved": "concentrator {item} is in place on {other_ward}",
+    "move begins": "{unit} is taken to {other_ward}",
+    "unit moved": "{unit} is in place on {other_ward}",
     "battery fades": "the battery gives less than before: {kwh} from full to empty",
-    "unit emptied": "on battery, the {other} on concentrator {item} are moved to others: it is stopped",
-    "unit written off": "concentrator {item} is beyond repair",
-    "on concentrator": "{patient} is on concentrator {other}",
-    "second concentrator": "{patient} has {flow} more from concentrator {other}",
-    "reduced flow": "{patient} is on {flow}, on concentrator {other}",
-    "flow lowered": "{patient} gives way, down to {flow}, on concentrator {other}",
-    "flow raised": "{patient} is back up to {flow}, on concentrator {other}",
+    "unit emptied": "on battery, the {other} on {unit} are moved to others: it is stopped",
+    "unit written off": "{unit} is beyond repair",
+    "on concentrator": "{patient} is on {other_unit}",
+    "second concentrator": "{patient} has {flow} more from {other_unit}",
+    "reduced flow": "{patient} is on {flow}, on {other_unit}",
+    "flow lowered": "{patient} gives way, down to {flow}, on {other_unit}",
+    "flow raised": "{patient} is back up to {flow}, on {other_unit}",
     "cylinder unusable": "the cylinder opened for {patient} gives nothing",
     "cylinder left open": "the cylinder of {patient} is left open and loses {litres}",
     "on cylinder": "{patient} is on a cylinder holding {litres}",
@@ -94,7 +94,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "flow stepped down": "{patient} improves and needs {flow} from now on",
 }
 SENTENCES |= {
-    step: f"concentrator {{item}}: {STEPS[step][0]}"
+    step: f"{{unit}}: {STEPS[step][0]}"
     for step in ("unit drifts low", "unit alarms", "analyser check", "service begins", "service done")
 }
 WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
@@ -103,6 +103,8 @@ WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
     "value": lambda _, entry: str(entry.value),
     "patient": lambda narrator, entry: narrator.patient(entry.item),
     "other_patient": lambda narrator, entry: narrator.patient(entry.other),
+    "unit": lambda narrator, entry: narrator.unit(entry.item),
+    "other_unit": lambda narrator, entry: narrator.unit(entry.other),
     "ward": lambda narrator, entry: narrator.ward(entry.item),
     "other_ward": lambda narrator, entry: narrator.ward(entry.other),
     "when": lambda narrator, entry: narrator.when(entry.value),
@@ -193,6 +195,12 @@ class Narrator:
     def patient(self, number: int) -> str:
         """Return "patient 12 (adults)"."""
         return f"patient {number}" + (f" ({self._class[number]})" if number in self._class else "")
+
+    def unit(self, number: int) -> str:
+        """Return "concentrator 3", with the name of its model where there are models."""
+        units = self.hospital.concentrators
+        model = units.group_of(number).model if units is not None and 0 <= number < units.count else ""
+        return f"concentrator {number}" + (f" ({model})" if model else "")
 
     def ward(self, number: int) -> str:
         """Return "ward north"."""

@@ -10,7 +10,7 @@ from today_ward import TEXT, count, hospital, patients
 from o2sim.questions.bedside.dusk_page import power_cut
 from o2sim.questions.today import cover
 from o2sim.questions.today.there import _battery
-from o2sim.questions.today.unknown import _on_units
+from o2sim.questions.today.unknown import _on_units, _which_work
 from o2sim.scenario.types.now import UnitsNow
 
 UNITS = """concentrators:
@@ -54,6 +54,13 @@ def test_more_patients_than_outlets_are_said():
     (said,) = _on_units(at_count(1, on_units=3))
     assert "1 that work have 2 outlets" in said
     assert list(_on_units(at_count(2, on_units=3))) == []
+
+
+def test_which_units_work_is_said_where_they_differ():
+    """One that works is the first; where all or none work there is nothing to say."""
+    (said,) = _which_work(at_count(1))
+    assert "the first of the list is taken to" in said
+    assert [list(_which_work(at_count(working))) for working in (0, 4, None)] == [[], [], []]
 
 
 def test_the_dusk_page_waits_for_the_slowest_model():
