@@ -86,7 +86,8 @@ class Funds:
     opening_cents: int = _money("in the purse as the run begins, its warm-up included", "0")
     allotment: Allotment | None = part_or_none(Allotment, "money that comes again and again", "none comes")
     lapses: int | None = key(  # the number of a month
-        "word", "month at whose end what is left is lost", "never", ASSUMED, words={"never": None, **MONTH_NUMBERS},
+        "word", "month at whose end what is left is lost", "never", ASSUMED,
+        words={"never": None, **MONTH_NUMBERS},
     )  # fmt: skip
     fees: Fees | None = part_or_none(Fees, "what patients pay", "nobody pays")
     pays_for: tuple[Purchase, ...] = key(
