@@ -21,11 +21,11 @@ class Fault:
 
 KERNEL = (
     Fault(
-        "an invoice is overdue in the second at which it falls due",
+        "an overdue invoice stops no order",
         "kernel/funds.py",
-        ".due_s < k.now",
-        ".due_s <= k.now",
-        needs="funds.supplier.stops_when_overdue",
+        "if r.funds_supplier_stops_when_overdue and _is_overdue(k):",
+        "if False:",
+        needs="funds.supplier.stops_when_overdue resupply",
     ),
     Fault(
         "the trip of an order need not be paid for",
