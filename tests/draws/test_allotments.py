@@ -57,7 +57,7 @@ def test_a_delay_is_drawn_for_each_month_whenever_the_run_begins() -> None:
     one = year_of(every_s="month", delay_s=late)
     other = replace(one, warm_up_s=31 * DAY)
     delays, earlier = Draws(1, 0).allotments(one), Draws(1, 0).allotments(other)
-    assert set(each + 31 * DAY for each in delays) <= set(earlier)
+    assert {each + 31 * DAY for each in delays} <= set(earlier)
     assert delays == sorted(delays)
     assert Draws(1, 0).allotments(year_of(every_s="month", delay_s=constant(HOUR)))[0] == HOUR
 
