@@ -9,7 +9,7 @@ from dataclasses import dataclass
 class Fault:
     """One change of one rule; `old` must stand in the file exactly once.
 
-    needs: the part of a hospital without which the fault could not show, as dotted names; others are passed over.
+    needs: parts of a hospital without which the fault could not show, as dotted names; others are passed over.
     """
 
     name: str
@@ -70,24 +70,24 @@ KERNEL = (
         needs="shocks",
     ),
     Fault(
-        "an invoice is overdue in the second at which it falls due",
+        "an overdue invoice stops no order",
         "kernel/funds.py",
-        ".due_s < k.now",
-        ".due_s <= k.now",
-        needs="funds.supplier.stops_when_overdue",
+        "if r.funds_supplier_stops_when_overdue and _is_overdue(k):",
+        "if False:",
+        needs="funds.supplier.stops_when_overdue resupply",
     ),
     Fault(
         "the trip of an order need not be paid for",
         "kernel/funds.py",
         "left, each = free - _trip_of(k, emergency), ",
         "left, each = free, ",
-        needs="funds",
+        needs="funds resupply",
     ),
     Fault(
-        "what is kept for orders lapses too",
+        "what lapses stays in the purse",
         "kernel/money_comes.py",
-        "    lost = free_cash(k)\n",
-        "    lost = k.purse.cash\n",
+        "    k.purse.cash -= lost\n",
+        "",
         needs="funds.lapses",
     ),
     Fault(
@@ -95,21 +95,21 @@ KERNEL = (
         "kernel/resupply.py",
         "    expect(k, number, lacking, arrival_if_placed_s(k, day, nth))",
         "    expect(k, number, lacking, k.now + 0 * nth)",
-        needs="funds",
+        needs="funds resupply",
     ),
     Fault(
         "no review is held as money comes",
         "kernel/money_comes.py",
         "            if k.purse.was_cut:\n",
         "            if False:\n",
-        needs="funds.allotment",
+        needs="funds.allotment resupply",
     ),
     Fault(
         "an order that an emergency cancels keeps its money",
         "kernel/stock.py",
         "            let_go(k, order)\n",
         "            pass\n",
-        needs="funds",
+        needs="funds resupply.emergency",
     ),
     Fault(
         "a repair costs nothing",
@@ -130,7 +130,7 @@ KERNEL = (
         "kernel/resupply.py",
         "law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1",
         "law, nth = k.rules.funds_approval_s, purse.decided_on_day",
-        needs="funds.approval_s",
+        needs="funds.approval_s resupply",
     ),
     Fault(
         "every patient pays the fee",
@@ -145,7 +145,7 @@ KERNEL = (
         "        first = invoice_at(k, purse.first_invoice)\n",
         "        last = (purse.first_invoice + purse.invoice_count - 1) % purse.invoice_room\n"
         "        first = invoice_at(k, last)\n",
-        needs="funds.supplier",
+        needs="funds resupply",
     ),
     Fault(
         "a response that begins by night takes as long as by day",
@@ -891,7 +891,7 @@ REFERENCE = (
         "steps/funds.py",
         "        _pay(state, amount - order.cost_cents)\n",
         "        pass\n",
-        needs="funds",
+        needs="funds resupply",
     ),
     Fault(
         "a purse that pays for oxygen last tries it first",
@@ -905,7 +905,7 @@ REFERENCE = (
         "steps/road.py",
         "    return _arrival_s(state, _due_s(state, day, nth))",
         "    return arrives_s(state, _due_s(state, day, nth))",
-        needs="funds",
+        needs="funds resupply",
     ),
     Fault(
         "a low battery calls the generator at once",

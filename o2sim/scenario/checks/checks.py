@@ -14,6 +14,7 @@ from o2sim.scenario.checks import (
     of_shocks,
     owned,
     places,
+    purse,
     stock,
     units,
 )
@@ -141,6 +142,7 @@ _OF_ALL = (
     places.bedside,
     devices.devices_and_flows,
     devices.sizes_without_newborns,
+    purse.money,
 )
 _OF_STOCK = (
     stock.cylinder_levels,

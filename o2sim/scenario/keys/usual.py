@@ -193,7 +193,6 @@ USUAL: dict[str, Usual] = {
     "concentrators.start_surge": Usual("1.5", "6", (), "2 to 3 times the running watts, from memory"),
     "concentrators.units[].count": _count("99"),
     "concentrators.units[].age": Usual("1 month", "20 years", ("years", "months", "h"), COMMON),
-    "power.battery.peak": Usual("100 W", "400 kW", _W[::-1], COMMON),
     "power.generator.peak": Usual("500 W", "1 MW", _W[::-1], COMMON),
     "power.grid.up": Usual("10 min", "1 year", _HOURS, "hours to weeks: " + COMMON),
     "power.grid.down": Usual("2 min", "14 days", ("min", "h", "days"), "minutes to days: " + COMMON),
