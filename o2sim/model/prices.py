@@ -12,7 +12,7 @@ ML_PER_LITRE = 1_000
 
 @dataclass(frozen=True)
 class Prices:
-    """Hundredths of the currency. trip: of all ways of an order, two for own cylinders; a surcharge in an emergency."""
+    """Hundredths of the currency. trip: all ways of an order, two for own cylinders; emergencies cost more."""
 
     trip: int = 0
     refill: int = 0

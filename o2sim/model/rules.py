@@ -18,7 +18,9 @@ class Rank(IntEnum):
 
     DAY_BEGINS = 0  # the count of the day before anything happens on it
     POWER_RESTORED = 1
-    FUNDS_COME = 2  # what is left lapses, then an allotment, then the midnight of the purse: fees, what waits for money
+    FUNDS_COME = (
+        2  # what is left lapses, then an allotment, then the midnight of the purse: fees, what waits for money
+    )
     PAYMENT_DUE = 3
     DELIVERY = 4
     REPAIR_DONE = 5
@@ -36,6 +38,7 @@ class Rank(IntEnum):
     TOLERANCE_CROSSED = 17  # late: a gap that ends at this instant has not exceeded the tolerated gap
     SUPPLY_CROSSED = 18  # the supply clock of a spell: a stock-out comes directly after its interruption
     TRANSFER_DUE = 19  # last: nobody is sent on who is served at this instant
+
 
 # Steps that count and move nothing: how long a gap is tolerated does not decide who gets what, and when.
 COUNTED = (Rank.TOLERANCE_CROSSED, Rank.SUPPLY_CROSSED)
@@ -71,7 +74,12 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
     "emergency order": ("an emergency order is placed", "order", "cylinders", "second at which it will arrive"),
     "order lacks money": ("the money is too little for an order", "order", "cylinders not ordered", "ordered"),
-    "order awaits approval": ("an order is decided, and is to be approved", "order", "cylinders", "when it will be"),
+    "order awaits approval": (
+        "an order is decided, and is to be approved",
+        "order",
+        "cylinders",
+        "when it will be",
+    ),
     "money comes": ("money comes into the purse", "1 an allotment, 2 fees", "", "in the purse after, hundredths"),
     "money lapses": ("what was not spent is lost", "", "", "hundredths lost"),
     "fuel lacks money": ("the purse does not pay for a tank of fuel", "", "", ""),

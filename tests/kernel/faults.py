@@ -9,7 +9,7 @@ from dataclasses import dataclass
 class Fault:
     """One change of one rule; `old` must stand in the file exactly once.
 
-    needs: the part of a hospital without which the fault could not show, as dotted names; others are passed over.
+    needs: parts of a hospital without which the fault could not show, as dotted names; others are passed over.
     """
 
     name: str
@@ -20,6 +20,84 @@ class Fault:
 
 
 KERNEL = (
+    Fault(
+        "an overdue invoice stops no order",
+        "kernel/funds.py",
+        "if r.funds_supplier_stops_when_overdue and _is_overdue(k):",
+        "if False:",
+        needs="funds.supplier.stops_when_overdue resupply",
+    ),
+    Fault(
+        "the trip of an order need not be paid for",
+        "kernel/funds.py",
+        "left, each = free - _trip_of(k, emergency), ",
+        "left, each = free, ",
+        needs="funds resupply",
+    ),
+    Fault(
+        "what lapses stays in the purse",
+        "kernel/money_comes.py",
+        "    k.purse.cash -= lost\n",
+        "",
+        needs="funds.lapses",
+    ),
+    Fault(
+        "what an order lacked counts before it could have come",
+        "kernel/resupply.py",
+        "    expect(k, number, lacking, arrival_if_placed_s(k, day, nth))",
+        "    expect(k, number, lacking, k.now + 0 * nth)",
+        needs="funds resupply",
+    ),
+    Fault(
+        "no review is held as money comes",
+        "kernel/money_comes.py",
+        "            if k.purse.was_cut:\n",
+        "            if False:\n",
+        needs="funds.allotment resupply",
+    ),
+    Fault(
+        "an order that an emergency cancels keeps its money",
+        "kernel/stock.py",
+        "            let_go(k, order)\n",
+        "            pass\n",
+        needs="funds resupply.emergency",
+    ),
+    Fault(
+        "a repair costs nothing",
+        "kernel/funds.py",
+        "    _pay(k, k.purse.repair)\n",
+        "",
+        needs="funds",
+    ),
+    Fault(
+        "a whole tank of fuel is paid, whatever came",
+        "kernel/funds.py",
+        "_pay(k, fuel_price(k, received_ml))",
+        "_pay(k, fuel_price(k, k.rules.power_generator_tank_ml))",
+        needs="funds",
+    ),
+    Fault(
+        "the first order of a day is approved by the luck of the second",
+        "kernel/resupply.py",
+        "law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1",
+        "law, nth = k.rules.funds_approval_s, purse.decided_on_day",
+        needs="funds.approval_s resupply",
+    ),
+    Fault(
+        "every patient pays the fee",
+        "kernel/funds.py",
+        " < k.rules.funds_fees_paid_by:",
+        " < 1.0:",
+        needs="funds.fees",
+    ),
+    Fault(
+        "the latest invoice is paid first",
+        "kernel/funds.py",
+        "        first = invoice_at(k, purse.first_invoice)\n",
+        "        last = (purse.first_invoice + purse.invoice_count - 1) % purse.invoice_room\n"
+        "        first = invoice_at(k, last)\n",
+        needs="funds resupply",
+    ),
     Fault(
         "a response that begins by night takes as long as by day",
         "kernel/times.py",
@@ -717,6 +795,27 @@ KERNEL = (
 
 
 REFERENCE = (
+    Fault(
+        "money for what did not come is lost",
+        "steps/funds.py",
+        "        _pay(state, amount - order.cost_cents)\n",
+        "        pass\n",
+        needs="funds resupply",
+    ),
+    Fault(
+        "a purse that pays for oxygen last tries it first",
+        "steps/money_comes.py",
+        "    for what in purse.rules.pays_for:\n",
+        "    for what in sorted(purse.rules.pays_for):\n",
+        needs="funds.allotment",
+    ),
+    Fault(
+        "an order placed for nobody delays those after it",
+        "steps/road.py",
+        "    return _arrival_s(state, _due_s(state, day, nth))",
+        "    return arrives_s(state, _due_s(state, day, nth))",
+        needs="funds resupply",
+    ),
     Fault(
         "a low battery calls the generator at once",
         "power.py",

@@ -58,8 +58,12 @@ def hunt(most: int, longest_s: float, needs: str, start: int = 0) -> tuple[int, 
 
 
 def _has(part: object, needs: str) -> bool:
-    """Return True if a hospital has a part, by its dotted name; "" is any."""
-    for name in needs.split(".") if needs else ():
+    """Return True if a hospital has some parts, by their dotted names with blanks between; "" is any."""
+    return all(_is_there(part, path) for path in needs.split())
+
+
+def _is_there(part: object, path: str) -> bool:
+    for name in path.split("."):
         part = getattr(part, name, None)
     return part is not None and part is not False and part not in (0, ())
 

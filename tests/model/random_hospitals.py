@@ -387,16 +387,16 @@ BACKUPS = st.builds(
 
 
 def paid(draw: Any, rules: Hospital) -> Hospital:
-    """Draw a purse and prices for half of the hospitals; one number draws it all, to leave room for the rest."""
+    """Draw a purse and prices for some; one number draws it all, to leave room for the rest."""
     luck = random.Random(draw(st.integers(0, 2**32 - 1)))
     pick = luck.choice
-    if luck.random() < 0.5:
+    if luck.random() < (0.3 if rules.resupply is not None else 0.7):
         return rules
     stock = rules.cylinders
     if stock is not None:
         stock = replace(stock, billing=pick(["whole", "by gas"]))
     funds = Funds(
-        opening_cents=pick([0, 3_000, 10_000, 10**9]),
+        opening_cents=pick([0, 3_000, 5_000, 10**9]),
         allotment=pick([None, _allotment(luck)]),
         lapses=pick([None, 12]),
         fees=pick([None, Fees(pick([100, 900]), 0.6)]),

@@ -25,7 +25,7 @@ NONE = 10**9
 
 
 def always(funds: Funds, days: int, level: int, point: int) -> Hospital:
-    """Return a hospital of one patient who is always there, reviewed each midnight, with no stock to begin with."""
+    """Return a hospital of one patient who is always there, reviewed each midnight, without any stock."""
     one = kind(recorded=Recorded("replay", 0, days, (0,), (1_000,), (days * DAY,)))
     stock = cylinders(fleet=70, full_at_start=0, full_gas=HALF_DAY_GAS, residual_gas=0, lost_gas=0)
     costs = Costs("USD", refill=20.0)
@@ -65,8 +65,8 @@ def test_a_month_that_money_ends_against_its_budget(engine: str) -> None:
     ],
 )
 def test_credit_against_a_budget_by_the_day(
-    engine: str, allotment: int, limit: int | None, stops: bool, first: int, bought: int, not_bought: int, owed: int,
-    cash: int,
+    engine: str, allotment: int, limit: int | None, stops: bool,
+    first: int, bought: int, not_bought: int, owed: int, cash: int,
 ) -> None:  # fmt: skip
     """Two cylinders a day at 20 USD, due in 30 days, for 24 months: worked out day by day, by hand."""
     supplier = Supplier("credit", None if limit is None else limit * CENTS, MONTH, stops)

@@ -15,12 +15,12 @@ from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import Strategy
 
 # The streams of random numbers that only compiled code draws from by name.
-_STREAMS = """approval, backup open, change time, clearness, concentrator drift, concentrator failure, concentrator repair,
-connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time, empty refused,
-fee, fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
-lead time, left open, lost cylinder, missed check, never repaired, noticed by oximeter, noticed by relative,
-part delivery, part delivery share, relative, response time, surge, technician travel, timed change kept,
-underfilled content, voltage bad, voltage good"""
+_STREAMS = """approval, backup open, change time, clearness, concentrator drift, concentrator failure,
+concentrator repair, connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time,
+empty refused, fee, fuel lead time, gauge error, generator failure, generator repair, generator start, grid down,
+grid up, lead time, left open, lost cylinder, missed check, never repaired, noticed by oximeter,
+noticed by relative, part delivery, part delivery share, relative, response time, surge, technician travel,
+timed change kept, underfilled content, voltage bad, voltage good"""
 
 
 def _by_name(numbers: Iterable[tuple[str, Any]]) -> Any:

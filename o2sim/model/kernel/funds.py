@@ -12,13 +12,11 @@ from o2sim.model.prices import ML_PER_LITRE
 from o2sim.scenario.types.funds import Supplier
 
 FROM_THE_START = NONE  # cost of an order that is on its way as the run begins: it is paid
-_PREPAID, _ON_DELIVERY, _CREDIT = (
-    code(Supplier, "terms", word) for word in ("prepaid", "on delivery", "credit")
-)
+_PREPAID, _ON_DELIVERY, _CREDIT = (code(Supplier, "terms", word) for word in ("prepaid", "on delivery", "credit"))
 
 
 def no_cylinder(k: Record) -> Whole:
-    """Return why there is no cylinder: none at all, or money was lacking for the latest order that could have come."""
+    """Return why there is no cylinder, or that money was lacking for the latest order that could have come."""
     return CAUSE.NO_FUNDS if k.purse.lacking > 0 else CAUSE.NO_CYLINDER
 
 
@@ -201,7 +199,7 @@ def has_lost_supplier(k: Record, order: Record) -> Whole:
 
 
 def could_have_come(k: Record, number: Whole, lacking: Whole) -> None:
-    """An order could have come by now, had it been placed whole: what it lacked counts until a later one's does."""
+    """An order would have come by now, had it been placed whole: what it lacked counts until a later one's."""
     if number > k.purse.lacking_from:
         k.purse.lacking_from, k.purse.lacking = number, lacking
 

@@ -20,8 +20,8 @@ from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
 from o2sim.model.ledger import BY_WARD
 from o2sim.model.levels import KINDS, NOT_COUNTED
-from o2sim.model.prices import prices_of
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
+from o2sim.model.prices import prices_of
 from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce

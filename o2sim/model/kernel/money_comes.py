@@ -51,7 +51,7 @@ def allotment_comes(k: Record, number: Whole) -> None:
 
 
 def midnight_of_purse(k: Record) -> None:
-    """The fees of a day come into the purse; what waits for money is tried again; a day without funds is counted."""
+    """The fees of a day come in; what waits for money is tried again; a day without funds is counted."""
     fees = k.purse.fees_due
     k.purse.fees_due = 0
     if fees > 0:

@@ -17,7 +17,14 @@ from o2sim.model.kernel.layout import NONE, note, number_at, open_at, order_at, 
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.on_cylinder import flow_of, flows
-from o2sim.model.kernel.resupply import consider_review, credit_shelf, new_order, place_order, send_part_used, today
+from o2sim.model.kernel.resupply import (
+    consider_review,
+    credit_shelf,
+    new_order,
+    place_order,
+    send_part_used,
+    today,
+)
 from o2sim.model.kernel.road import emergency_arrival_s
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.scenario.types.hospital import DAY_S

@@ -17,7 +17,7 @@ def pays_for_oxygen(state: State) -> bool:
 
 
 def no_cylinder(state: State) -> Cause:
-    """Return why there is no cylinder: none at all, or money was lacking for the latest order that could have come."""
+    """Return why there is no cylinder, or that money was lacking for the latest order that could have come."""
     return Cause.NO_FUNDS if state.purse is not None and state.purse.lacking > 0 else Cause.NO_CYLINDER
 
 
@@ -145,7 +145,7 @@ def has_lost_supplier(state: State, order: Order) -> bool:
 
 
 def could_have_come(state: State, number: int, lacking: int) -> None:
-    """An order could have come by now, had it been placed whole: what it lacked counts until a later one's does."""
+    """An order would have come by now, had it been placed whole: what it lacked counts until a later one's."""
     purse = there(state.purse)
     if number > purse.lacking_from:
         purse.lacking_from, purse.lacking = number, lacking

@@ -48,7 +48,7 @@ def allotment_comes(state: State, number: int) -> None:
 
 
 def midnight_of_purse(state: State) -> None:
-    """The fees of a day come into the purse; what waits for money is tried again; a day without funds is counted."""
+    """The fees of a day come in; what waits for money is tried again; a day without funds is counted."""
     purse = there(state.purse)
     fees, purse.fees_due = purse.fees_due, 0
     if fees > 0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, purse, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -119,6 +119,7 @@ _OF_ALL = (
     places.bedside,
     devices.devices_and_flows,
     devices.sizes_without_newborns,
+    purse.money,
 )
 _OF_STOCK = (
     stock.cylinder_levels,

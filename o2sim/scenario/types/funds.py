@@ -40,7 +40,7 @@ def _money(help_: str, default: str | None = None, **more: Any) -> Any:
 
 @dataclass(frozen=True)
 class Allotment:
-    """Money that comes again and again: each month, each year, or at an interval from the first second of the run."""
+    """Money that comes again and again: each month, each year, or at an interval from the start of the run."""
 
     amount_cents: int = _money("what comes each time", required=True)
     every_s: int | Literal["month", "year"] = key(
@@ -86,7 +86,8 @@ class Funds:
     opening_cents: int = _money("in the purse as the run begins, its warm-up included", "0")
     allotment: Allotment | None = part_or_none(Allotment, "money that comes again and again", "none comes")
     lapses: int | None = key(  # the number of a month
-        "word", "month at whose end what is left is lost", "never", ASSUMED, words={"never": None} | MONTH_NUMBERS,
+        "word", "month at whose end what is left is lost", "never", ASSUMED,
+        words={"never": None, **MONTH_NUMBERS},
     )  # fmt: skip
     fees: Fees | None = part_or_none(Fees, "what patients pay", "nobody pays")
     pays_for: tuple[Purchase, ...] = key(

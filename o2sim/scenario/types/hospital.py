@@ -58,13 +58,13 @@ from o2sim.scenario.types.wards import (
 from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
-    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Allotment", "Backups", "Battery",
-    "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
-    "Equipment", "Fees", "Figures", "FlowStep", "Funds", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
-    "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
-    "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
-    "Staff", "StoreAccess", "Strategy", "Supplier", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
-    "Ward", "Window",
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Allotment", "Backups",
+    "Battery", "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours",
+    "Emergency", "Equipment", "Fees", "Figures", "FlowStep", "Funds", "General", "Generator", "Grid",
+    "Hospital", "Law", "Manifold", "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass",
+    "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season",
+    "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Supplier",
+    "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are

@@ -112,7 +112,7 @@ def test_a_full_cylinder_rebuilt_from_the_words_on_litres(markdown):
     assert float(full.replace(",", "")) == pytest.approx(expected, rel=0.003)
 
 
-DRAWN_IN = ("sample", "sampling", "cuts", "spells", "met_patients", "met_supply")
+DRAWN_IN = ("funds", "sample", "sampling", "cuts", "spells", "met_patients", "met_supply")
 
 
 def named_in_code():
