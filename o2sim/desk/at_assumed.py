@@ -13,12 +13,13 @@ from o2sim.desk.desk import desk_of
 from o2sim.desk.own_figures import own_name
 from o2sim.desk.words import say
 from o2sim.looks.assumptions import Assumption, assumptions, changes
-from o2sim.scenario.keys.prices import PRICES
+from o2sim.scenario.keys.prices import EVERY_PRICE, OF_PURSE
 from o2sim.scenario.keys.questions import PAGES, asked_at
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, source_of
 
 NOT_STATED = ("default", "left out")  # how the origin of what the file does not say begins
-PRICE_KEYS = tuple(price.key for price in PRICES)
+PRICE_KEYS = tuple(price.key for price in EVERY_PRICE)
+IF_STATED = tuple(price.key for price in OF_PURSE)  # asked for only where the file states them
 
 
 @dataclass(frozen=True)
@@ -80,11 +81,15 @@ def _row(row: Assumption, strategy: str) -> Row:
     path = row.path.removeprefix(f"strategies.{strategy}.") if strategy else row.path
     names = path.split(".")
     what = ": ".join(name.replace("_", " ") for name in (names[1:] or names))
-    return Row(what, row.meaning, row.value, row.origin or say("assumed_no_source"), _link(path, strategy))
+    return Row(
+        what, row.meaning, row.value, row.origin or say("assumed_no_source"), _link(path, strategy, row.origin)
+    )
 
 
-def _link(path: str, strategy: str) -> str:
+def _link(path: str, strategy: str, origin: str) -> str:
     """Return where a value can be changed at the desk, "" for nowhere."""
+    if path in IF_STATED and origin.startswith(NOT_STATED):
+        return ""
     if path in PRICE_KEYS and not strategy:
         return "hospital/prices"
     question = asked_at(path)

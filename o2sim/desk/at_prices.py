@@ -20,7 +20,7 @@ from o2sim.scenario.keys.prices import (
     CURRENCY_HINT,
     CURRENCY_KEY,
     CURRENCY_LABEL,
-    PRICES,
+    EVERY_PRICE,
     with_section,
 )
 from o2sim.scenario.text.desk_comment import desk_note
@@ -119,7 +119,7 @@ def _blamed(error: ScenarioError) -> list[Problem]:
     """Return what is wrong with a file after a change, at the prices where these can be named."""
     found = []
     for problem in error.problems:
-        price = next((each for each in PRICES if problem.field.startswith(each.key)), None)
+        price = next((each for each in EVERY_PRICE if problem.field.startswith(each.key)), None)
         words = "; ".join(filter(None, (problem.found, problem.allowed and say("allowed", what=problem.allowed))))
         if price is None and problem.field in ("costs", CURRENCY_KEY):
             found.append((CURRENCY, price_forms.label_of(CURRENCY), say("price_currency_stays")))

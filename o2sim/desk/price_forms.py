@@ -16,6 +16,7 @@ from o2sim.scenario.keys.prices import (
     CURRENCY,
     CURRENCY_KEY,
     CURRENCY_LABEL,
+    OF_PURSE,
     PRICE_BY_NAME,
     PRICE_NAMES,
     PRICES,
@@ -105,7 +106,8 @@ def _says(draft: Draft) -> bool:
 def asked_prices(there: Mapping[str, Answer], drafts: Drafts, wrong: Mapping[str, str]) -> list[AskedPrice]:
     """Return the prices as the page shows them: with what is typed, else with what the file says."""
     currency = currency_of(drafts, there) or say("price_letters")
-    return [_asked(price, there.get(price.name), drafts, wrong, currency) for price in PRICES]
+    shown = [*PRICES, *(each for each in OF_PURSE if there.get(each.name, Answer("missing")).whose != "missing")]
+    return [_asked(price, there.get(price.name), drafts, wrong, currency) for price in shown]
 
 
 def _asked(

@@ -65,7 +65,16 @@ PRICES: tuple[Price, ...] = (
     Price("price_electricity", "One kWh of electricity", "From the grid.", "costs.electricity",
           "the electricity bill", per="kWh"),
 )  # fmt: skip
-PRICE_BY_NAME = {price.name: price for price in PRICES}
+OF_PURSE: tuple[Price, ...] = (  # shown where the file states them: not every hospital has a purse of its own
+    Price("money_opening", "Money in the purse to begin with", "For what the purse pays, such as gas.",
+          "funds.opening", "whoever keeps the accounts"),
+    Price("money_allotment", "Money that comes each time", "The allotment, as often as the file says.",
+          "funds.allotment.amount", "whoever keeps the accounts"),
+    Price("money_limit", "What may be owed to the supplier", "Together with what is on order.",
+          "funds.supplier.limit", "the supplier"),
+)  # fmt: skip
+EVERY_PRICE = (*PRICES, *OF_PURSE)
+PRICE_BY_NAME = {price.name: price for price in EVERY_PRICE}
 PRICE_NAMES = (CURRENCY, *PRICE_BY_NAME)
 
 
@@ -109,7 +118,7 @@ def read_prices(text: str, file: str = "<text>") -> dict[str, Answer]:
     Raises ScenarioError where the text is no plain YAML.
     """
     said = source_of(text.removeprefix(BYTE_ORDER_MARK), file)
-    found = {price.name: _answer(said, price) for price in PRICES}
+    found = {price.name: _answer(said, price) for price in EVERY_PRICE}
     node = find(said.root, tuple(CURRENCY_KEY.split(".")))
     currency = Answer("ours", node.text, node.line) if isinstance(node, Scalar) else Answer("missing")
     return {CURRENCY: currency, **found}
