@@ -22,6 +22,7 @@ MODELS = with_value(
     "concentrators",
     "{failure: {exponential: {mean: 4000 h}}, repair: 30 days, rated_flow: 5 L/min, outlets: 4, "
     "models: {five: {power: 350 W}}, units: [{model: five, count: 5}]}",
+    without("strategies.mixed.concentrators", CALM),  # a plain count would stand in place of the list
 )
 MASK = with_value("patients.adults.flow", "3 L/min")
 # The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then

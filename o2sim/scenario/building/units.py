@@ -142,16 +142,13 @@ def _group(setting: Setting, row: Values, models: dict[str, Concentrators | None
 
 
 def _check_row(values: Values, row: UnitRow, rules: Concentrators) -> None:
-    """No more work than there are; who waits for a repair has one to come; what never fails has no age."""
+    """No more work than there are, and what waits for a repair has one to come; an age may be for the costs alone."""
     if row.working > row.count:
         values.fault("working", f"{row.working} working of {row.count}", "at most count")
     elif row.working < row.count and rules.repair_s is None:
         found = f"{row.count - row.working} of {row.count} not working, but no repair"
         hint = "state failure and repair, or leave out units that nobody will repair"
         values.fault("working", found, "with a repair", hint)
-    if row.age_s and rules.failure_s is None:
-        hint = "state failure, or leave age out: what never fails does not age"
-        values.fault("age", "an age, but no failure", "both together", hint)
 
 
 def _check_wards(setting: Setting, rows: list[Values]) -> None:
