@@ -23,7 +23,8 @@ SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 _LEFT_OUT = """costs equipment now owned patients grid_cuts grid_use grid_scale grid_first_day
 grid_days grid_stated power_load_shedding power_generator_hours resupply_road_closures
-resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards"""
+resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards
+cylinders_sizes cylinders_use cylinders_refill cylinders_price resupply_sizes"""
 RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))
 CLASS = Packer(
     PatientClass,

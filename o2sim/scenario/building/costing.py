@@ -15,7 +15,11 @@ def costs(setting: Setting, values: Values) -> None:
     """Check that all prices are in one currency, and that nothing brings more than it cost."""
     values.need_all()
     currency, groups = values["currency"], list(_groups(values))
-    prices = [each for group in (values, *groups) for each in group.data.values() if isinstance(each, Money)]
+    stock = setting.hospital.data.get("cylinders")
+    of_stock = [stock, *(stock.data.get("sizes") or {}).values()] if isinstance(stock, Values) else []
+    prices = [
+        each for group in (values, *groups, *of_stock) for each in group.data.values() if isinstance(each, Money)
+    ]
     for money in prices:
         if money.node is not None and money.currency not in ("", currency):
             found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"

@@ -20,7 +20,8 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
+from o2sim.scenario.types.cylinder_size import CylinderSize, SizeUse, Underfilled
+from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
@@ -39,7 +40,7 @@ from o2sim.scenario.types.power import (
     Voltage,
     Window,
 )
-from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure
+from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure, SizeLevels
 from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
 from o2sim.scenario.types.uncertain import Uncertain
@@ -58,10 +59,12 @@ from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
-    "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
+    "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "CylinderSize", "Cylinders", "DayHours",
+    "Emergency",
     "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
     "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
-    "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
+    "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "SizeLevels", "SizeUse", "Solar",
+    "Source", "Splitters",
     "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
     "Ward", "Window",
 ]  # fmt: skip
@@ -134,7 +137,7 @@ class Hospital:
         "named sections", "classes of patients", of=PatientClass, required=True, most="50"
     )
     cylinders: Cylinders | None = part(
-        Cylinders, "cylinders, all of one type", "no cylinders", used_by=("cylinder", "manifold")
+        Cylinders, "cylinders, of one type or of several sizes", "no cylinders", used_by=("cylinder", "manifold")
     )
     resupply: Resupply | None = part_or_none(
         Resupply, "the reorder rule and the road", "no resupply", used_by=("cylinder", "manifold")
