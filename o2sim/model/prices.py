@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from o2sim.scenario.types.funds import cents
 from o2sim.scenario.types.hospital import Hospital
 
 ML_PER_LITRE = 1_000
+BY_SIZE = ("refill", "full_gas")  # of Prices
 
 
 @dataclass(frozen=True)
@@ -15,34 +17,42 @@ class Prices:
     """Hundredths of the currency. trip: all ways of an order, two for own cylinders; emergencies cost more."""
 
     trip: int = 0
-    refill: int = 0
     carriage: int = 0  # each cylinder
     emergency_trip: int = 0
     emergency_cylinder: int = 0
     fuel: int = 0  # a litre
     repair: int = 0
-    full_gas: int = 0  # of a cylinder, where a bill goes by the gas that was filled in; else 0
+    refill: tuple[int, ...] = (0,)  # of a cylinder, by size
+    full_gas: tuple[int, ...] = (0,)  # of one, by size, where a bill goes by the gas that was filled in; else 0
 
     def trip_of(self, emergency: bool) -> int:
         """Return the price of bringing an order, however many cylinders."""
         return self.trip + (self.emergency_trip if emergency else 0)
 
-    def cylinder_of(self, emergency: bool) -> int:
-        """Return the price of one cylinder of an order."""
-        return self.refill + self.carriage + (self.emergency_cylinder if emergency else 0)
+    def cylinder_of(self, size: int, emergency: bool) -> int:
+        """Return the price of one cylinder of a size in an order."""
+        return self.refill[size] + self.carriage + (self.emergency_cylinder if emergency else 0)
 
-    def order(self, count: int, emergency: bool) -> int:
-        """Return what an order of so many cylinders may cost at most."""
-        return self.trip_of(emergency) + count * self.cylinder_of(emergency)
+    def order(self, counts: Sequence[int], emergency: bool) -> int:
+        """Return what an order of so many cylinders, by size, may cost at most."""
+        each = (count * self.cylinder_of(size, emergency) for size, count in enumerate(counts))
+        return self.trip_of(emergency) + sum(each)
 
-    def bill(self, count: int, refilled_gas: int, emergency: bool) -> int:
-        """Return what is paid for so many that came; refilled_gas: what was in the empties that were filled."""
-        saved = self.refill * refilled_gas // self.full_gas if self.full_gas else 0
-        return self.order(count, emergency) - saved
+    def least(self, count: int) -> int:
+        """Return what an order of so many cylinders of the cheapest size may cost at most."""
+        return self.trip_of(False) + count * min(self.cylinder_of(size, False) for size in range(len(self.refill)))
+
+    def bill(self, counts: Sequence[int], refilled_gas: Sequence[int], emergency: bool) -> int:
+        """Return what is paid for so many that came, by size.
+
+        refilled_gas: what was in the empties that were filled, by size.
+        """
+        by_size = zip(self.refill, refilled_gas, self.full_gas, strict=True)
+        return self.order(counts, emergency) - sum(price * gas // full for price, gas, full in by_size if full)
 
     def affordable(self, free: int, wanted: int, emergency: bool) -> int:
-        """Return how many of the cylinders wanted an amount of money pays for."""
-        left, each = free - self.trip_of(emergency), self.cylinder_of(emergency)
+        """Return how many of the cylinders wanted an amount of money pays for, where all are of one size."""
+        left, each = free - self.trip_of(emergency), self.cylinder_of(0, emergency)
         if left < 0:
             return 0
         return min(wanted, left // each) if each else wanted
@@ -53,19 +63,23 @@ class Prices:
 
 
 def prices_of(hospital: Hospital) -> Prices:
-    """Return the prices that a hospital pays by its costs; all 0 without them."""
+    """Return the prices that a hospital pays by its costs; all 0 without them.
+
+    A refill of a size costs what is said there, else what the costs say.
+    """
     costs, resupply, stock = hospital.costs, hospital.resupply, hospital.cylinders
+    sizes = stock.each if stock is not None else ()
     if costs is None:
-        return Prices()
+        return Prices(refill=(0,) * len(sizes) or (0,), full_gas=(0,) * len(sizes) or (0,))
     trips = 2 if resupply is not None and resupply.own_cylinders else 1
     by_gas = stock is not None and stock.billing == "by gas"
     return Prices(
         trip=trips * cents(costs.trip),
-        refill=cents(costs.refill),
         carriage=cents(costs.transport_per_cylinder),
         emergency_trip=cents(costs.emergency_trip),
         emergency_cylinder=cents(costs.emergency_cylinder),
         fuel=cents(costs.fuel_per_litre),
         repair=cents(costs.repair),
-        full_gas=stock.full_gas if stock is not None and by_gas else 0,
+        refill=tuple(cents(costs.refill if size.refill is None else size.refill) for size in sizes) or (0,),
+        full_gas=tuple(size.full_gas if by_gas else 0 for size in sizes) or (0,),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from o2sim.model.prices import Prices, prices_of
@@ -49,16 +50,24 @@ class Purse:
         """Return True while an invoice is unpaid after the second at which it fell due."""
         return bool(self.invoices) and self.invoices[0].due_s < now_s
 
-    def affordable(self, wanted: int, now_s: int, *, emergency: bool) -> int:
-        """Return how many of the cylinders wanted can be ordered now."""
+    def left(self, now_s: int) -> int | None:
+        """Return what an order may cost now; None: anything, less than 0: none can be placed."""
         supplier = self.rules.supplier
         if supplier.terms != "credit":
-            return self.prices.affordable(self.free, wanted, emergency)
+            return self.free
         if supplier.stops_when_overdue and self.is_overdue(now_s):
-            return 0
-        if supplier.limit_cents is None:
-            return wanted
-        return self.prices.affordable(supplier.limit_cents - self.owed - self.ordered, wanted, emergency)
+            return -1
+        return None if supplier.limit_cents is None else supplier.limit_cents - self.owed - self.ordered
+
+    def pays(self, counts: Sequence[int], now_s: int, *, emergency: bool) -> bool:
+        """Return True if so many cylinders, by size, can be ordered now."""
+        left = self.left(now_s)
+        return left is None or self.prices.order(counts, emergency) <= left
+
+    def pays_least(self, count: int, now_s: int) -> bool:
+        """Return True if so many cylinders of the cheapest size can be ordered now."""
+        left = self.left(now_s)
+        return left is None or self.prices.least(count) <= left
 
     def found(self) -> dict[str, int]:
         """Return what there was at the start and at the end of the horizon, by the fields of an Outcome."""

@@ -31,7 +31,7 @@ def open_wards(hospital: Hospital, store: CylinderStore | None, bank: Concentrat
     if bank is not None and hospital.wards:
         for unit, home in zip(bank.units, hospital.unit_wards, strict=True):
             unit.ward = home
-    if store is not None:
+    if store is not None:  # of the size that is kept on wards
         store.bedside.extend(type(store.fills)() for _ in wards)
         for ward in wards:
             store.stock_ward(ward.number, ward.most_bedside)

@@ -6,7 +6,8 @@ from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.philox import uniform
 from o2sim.model.kernel.codes import CAUSE, LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
-from o2sim.model.kernel.layout import NONE, invoice_at, note, number_at
+from o2sim.model.kernel.layout import NONE, invoice_at, note, number_at, store_at
+from o2sim.model.kernel.loading import NO_LIMIT, all_loaded, load
 from o2sim.model.kernel.packing import code
 from o2sim.model.prices import ML_PER_LITRE
 from o2sim.scenario.types.funds import Supplier
@@ -25,32 +26,30 @@ def free_cash(k: Record) -> Whole:
     return k.purse.cash - k.purse.reserved
 
 
-def order_price(k: Record, count: Whole, emergency: Whole) -> Whole:
-    """Return what an order of so many cylinders may cost at most."""
-    return _trip_of(k, emergency) + count * _cylinder_of(k, emergency)
+def order_price(k: Record, order: Record) -> Whole:
+    """Return what an order may cost at most."""
+    amount = _trip_of(k, order.emergency)
+    for size in range(k.store_count):
+        amount += order.counts[size] * _cylinder_of(k, store_at(k, size), order.emergency)
+    return amount
 
 
 def _trip_of(k: Record, emergency: Whole) -> Whole:
     return k.purse.trip + (k.purse.emergency_trip if emergency else 0)
 
 
-def _cylinder_of(k: Record, emergency: Whole) -> Whole:
-    return k.purse.refill + k.purse.carriage + (k.purse.emergency_cylinder if emergency else 0)
+def _cylinder_of(k: Record, s: Record, emergency: Whole) -> Whole:
+    return s.refill + k.purse.carriage + (k.purse.emergency_cylinder if emergency else 0)
 
 
-def _bill_of(k: Record, count: Whole, refilled_gas: Whole, emergency: Whole) -> Whole:
-    """Return what is paid for so many that came; refilled_gas: what was in the empties that were filled."""
-    purse = k.purse
-    saved = purse.refill * refilled_gas // purse.full_gas if purse.full_gas > 0 else 0
-    return order_price(k, count, emergency) - saved
-
-
-def _for_money(k: Record, free: Whole, wanted: Whole, emergency: Whole) -> Whole:
-    """Return how many of the cylinders wanted an amount of money pays for."""
-    left, each = free - _trip_of(k, emergency), _cylinder_of(k, emergency)
-    if left < 0:
-        return 0
-    return min(wanted, left // each) if each > 0 else wanted
+def _bill_of(k: Record, emergency: Whole) -> Whole:
+    """Return what is paid for what came, and was filled, by size."""
+    amount = _trip_of(k, emergency)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        amount += s.brought * _cylinder_of(k, s, emergency)
+        amount -= s.refill * s.refilled_gas // s.billed_gas if s.billed_gas > 0 else 0
+    return amount
 
 
 def fuel_price(k: Record, ml: Whole) -> Whole:
@@ -63,24 +62,57 @@ def _is_overdue(k: Record) -> Whole:
     return k.purse.invoice_count > 0 and invoice_at(k, k.purse.first_invoice).due_s < k.now
 
 
-def affordable(k: Record, wanted: Whole, emergency: Whole) -> Whole:
-    """Return how many of the cylinders wanted can be paid for now, all of them where nobody counts money."""
+def _left(k: Record) -> Whole:
+    """Return what an order may cost now; NO_LIMIT: anything, less than 0: none can be placed."""
     r, purse = k.rules, k.purse
-    if not purse.buys_oxygen:
-        return wanted
     if r.funds_supplier_terms != _CREDIT:
-        return _for_money(k, free_cash(k), wanted, emergency)
+        return free_cash(k)
     if r.funds_supplier_stops_when_overdue and _is_overdue(k):
-        return 0
+        return -1
     if r.funds_supplier_limit_cents == NONE:
-        return wanted
-    return _for_money(k, r.funds_supplier_limit_cents - purse.owed - purse.ordered, wanted, emergency)
+        return NO_LIMIT
+    return r.funds_supplier_limit_cents - purse.owed - purse.ordered
 
 
-def can_order(k: Record, wanted: Whole, minimum_order: Whole, emergency: Whole) -> Whole:
-    """Return how many of the cylinders wanted are ordered: as many as can be paid for, none below the minimum."""
-    count = affordable(k, wanted, emergency)
-    return count if count >= max(1, minimum_order) else 0
+def pays_least(k: Record, count: Whole) -> Whole:
+    """Return True if so many cylinders of the cheapest size can be ordered now."""
+    cheapest = NO_LIMIT
+    for size in range(k.store_count):
+        cheapest = min(cheapest, _cylinder_of(k, store_at(k, size), False))
+    left = _left(k)
+    return left == NO_LIMIT or _trip_of(k, False) + count * cheapest <= left
+
+
+def affordable(k: Record, emergency: Whole) -> None:
+    """Cut what is loaded of each size to what can be paid for now, nothing where nobody counts money.
+
+    Where the whole load cannot, one at a time is taken for the size with the fewest days of cover.
+    """
+    if not k.purse.buys_oxygen:
+        return
+    left = _left(k)
+    if left == NO_LIMIT:
+        return
+    left -= _trip_of(k, emergency)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        s.backed = s.loaded if left >= 0 else 0
+        s.price = _cylinder_of(k, s, emergency)
+    load(k, NONE, NONE, max(0, left))
+
+
+def can_order(k: Record, minimum_order: Whole, emergency: Whole) -> Whole:
+    """Cut what is loaded to what is ordered, and return it of all sizes: as many as can be paid for.
+
+    None below the minimum.
+    """
+    affordable(k, emergency)
+    count = all_loaded(k)
+    if count >= max(1, minimum_order):
+        return count
+    for size in range(k.store_count):
+        store_at(k, size).loaded = 0
+    return 0
 
 
 def decided(k: Record, number: Whole, count: Whole, lacking: Whole, again: Whole) -> None:
@@ -98,7 +130,7 @@ def keep_money(k: Record, order: Record) -> None:
     """Keep the money for an order that is decided: reserved of the cash, or of what may be owed."""
     if not k.purse.buys_oxygen or order.count == 0:
         return
-    order.cost_cents = order_price(k, order.count, order.emergency)
+    order.cost_cents = order_price(k, order)
     if k.rules.funds_supplier_terms == _CREDIT:
         k.purse.ordered += order.cost_cents
     else:
@@ -136,11 +168,11 @@ def let_go(k: Record, order: Record) -> None:
     order.cost_cents = FROM_THE_START
 
 
-def bill(k: Record, order: Record, count: Whole, refilled_gas: Whole) -> None:
+def bill(k: Record, order: Record) -> None:
     """Pay for what came of an order, or take the invoice for it; money paid for what did not come comes back."""
     if order.cost_cents == FROM_THE_START:
         return
-    amount = _bill_of(k, count, refilled_gas, order.emergency)
+    amount = _bill_of(k, order.emergency)
     if _prepaid(k):
         _pay(k, amount - order.cost_cents)
     elif k.rules.funds_supplier_terms == _ON_DELIVERY:

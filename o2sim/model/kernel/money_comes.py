@@ -5,11 +5,11 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.funds import affordable, free_cash, pay_invoices
+from o2sim.model.kernel.funds import free_cash, pay_invoices, pays_least
 from o2sim.model.kernel.generator import fuel_ordered
 from o2sim.model.kernel.layout import NONE, note, number_at
 from o2sim.model.kernel.repairs import begin_waiting_repairs
-from o2sim.model.kernel.resupply import look_at_stock
+from o2sim.model.kernel.resupply import look_again
 from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.rules import ALLOTMENT, LAPSE, MIDNIGHT
 from o2sim.scenario.types.funds import PURCHASES
@@ -80,7 +80,7 @@ def _try_again(k: Record, reviewed: Whole) -> None:
             if k.purse.emergency_cut:
                 consider_emergency(k)
             if k.purse.was_cut:
-                look_at_stock(k, True, True)
+                look_again(k)
         elif what == _FUEL and k.purse.fuel_waits:
             fuel_ordered(k)
         elif what == _PARTS:
@@ -91,8 +91,7 @@ def _without_funds(k: Record) -> Whole:
     """Return True where not even the least order could be placed for want of money."""
     if not k.rules.has_resupply or not k.purse.buys_oxygen:
         return False
-    least = max(1, k.rules.resupply_minimum_order)
-    return affordable(k, least, False) < least
+    return not pays_least(k, max(1, k.rules.resupply_minimum_order))
 
 
 compile_file(globals())

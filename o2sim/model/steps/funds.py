@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from o2sim.model.purse import Invoice
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
+from o2sim.model.steps.loading import Lorry, load
 from o2sim.model.store import Order
 from o2sim.outcome import Cause
 
+_NO_LIMIT = Lorry(None, None)
 FROM_THE_START = -1  # cost of an order that is on its way as the run begins: it is paid
 
 
@@ -21,17 +25,28 @@ def no_cylinder(state: State) -> Cause:
     return Cause.NO_FUNDS if state.purse is not None and state.purse.lacking > 0 else Cause.NO_CYLINDER
 
 
-def affordable(state: State, wanted: int, *, emergency: bool = False) -> int:
-    """Return how many of the cylinders wanted can be paid for now, all of them where nobody counts money."""
+def affordable(state: State, wanted: list[int], *, emergency: bool = False) -> list[int]:
+    """Return how many of the cylinders wanted of each size can be paid for now, all where nobody counts money.
+
+    Where the whole load cannot, one at a time is taken for the size with the fewest days of cover.
+    """
     if not pays_for_oxygen(state):
         return wanted
-    return there(state.purse).affordable(wanted, state.now, emergency=emergency)
+
+    def may_take(loaded: Sequence[int], size: int) -> bool:
+        more = [count + (place == size) for place, count in enumerate(loaded)]
+        return purse.pays(more, state.now, emergency=emergency)
+
+    purse = there(state.purse)
+    if purse.pays(wanted, state.now, emergency=emergency):
+        return wanted
+    return load(state, wanted, _NO_LIMIT, may_take)
 
 
-def can_order(state: State, wanted: int, minimum_order: int, *, emergency: bool = False) -> int:
+def can_order(state: State, wanted: list[int], minimum_order: int, *, emergency: bool = False) -> list[int]:
     """Return how many of the cylinders wanted are ordered: as many as can be paid for, none below the minimum."""
-    count = affordable(state, wanted, emergency=emergency)
-    return count if count >= max(1, minimum_order) else 0
+    counts = affordable(state, wanted, emergency=emergency)
+    return counts if sum(counts) >= max(1, minimum_order) else [0] * len(counts)
 
 
 def decided(state: State, order: Order, again: bool) -> None:
@@ -51,7 +66,7 @@ def keep_money(state: State, order: Order) -> None:
     if not pays_for_oxygen(state) or order.count == 0:
         return
     purse = there(state.purse)
-    order.cost_cents = purse.prices.order(order.count, order.emergency)
+    order.cost_cents = purse.prices.order(order.counts, order.emergency)
     if purse.rules.supplier.terms == "credit":
         purse.ordered += order.cost_cents
     else:
@@ -90,12 +105,15 @@ def let_go(state: State, order: Order) -> None:
     order.cost_cents = FROM_THE_START
 
 
-def bill(state: State, order: Order, count: int, refilled_gas: int) -> None:
-    """Pay for what came of an order, or take the invoice for it; money paid for what did not come comes back."""
+def bill(state: State, order: Order, came: Sequence[int], refilled_gas: Sequence[int]) -> None:
+    """Pay for what came of an order, or take the invoice for it; money paid for what did not come comes back.
+
+    came: cylinders, by size; refilled_gas: what was in the empties that were filled, by size.
+    """
     if order.cost_cents == FROM_THE_START:
         return
     purse = there(state.purse)
-    amount = purse.prices.bill(count, refilled_gas, order.emergency)
+    amount = purse.prices.bill(came, refilled_gas, order.emergency)
     if _prepaid(state):
         _pay(state, amount - order.cost_cents)
     elif purse.rules.supplier.terms == "on delivery":

@@ -5,10 +5,10 @@ from __future__ import annotations
 from o2sim.draws.funds import lapses
 from o2sim.model.rules import ALLOTMENT, LAPSE, MIDNIGHT, Rank
 from o2sim.model.state import State, there
-from o2sim.model.steps.funds import affordable, pay_invoices, pays_for_oxygen
+from o2sim.model.steps.funds import pay_invoices, pays_for_oxygen
 from o2sim.model.steps.generator import fuel_ordered
 from o2sim.model.steps.repairs import begin_waiting_repairs
-from o2sim.model.steps.resupply import look_at_stock
+from o2sim.model.steps.resupply import look_again
 from o2sim.model.steps.stock import consider_emergency
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -77,7 +77,7 @@ def _try_again(state: State, *, reviewed: bool) -> None:
             if purse.emergency_cut:
                 consider_emergency(state)
             if purse.was_cut:
-                look_at_stock(state, again=True)
+                look_again(state)
         elif what == "fuel" and purse.fuel_waits:
             fuel_ordered(state)
         elif what == "parts":
@@ -89,5 +89,4 @@ def _without_funds(state: State) -> bool:
     resupply = state.rules.resupply
     if resupply is None or not pays_for_oxygen(state):
         return False
-    least = max(1, resupply.minimum_order)
-    return affordable(state, least) < least
+    return not there(state.purse).pays_least(max(1, resupply.minimum_order), state.now)

@@ -18,14 +18,16 @@ from o2sim.model.steps.funds import (
     pay_as_placed,
     pays_for_oxygen,
 )
+from o2sim.model.steps.loading import Lorry, has_room, load
 from o2sim.model.steps.road import arrival_if_placed_s, ordinary_arrival_s
-from o2sim.model.store import Order
+from o2sim.model.store import CylinderStore, Order
 from o2sim.scenario.types.hospital import DAY_S
 
 
 def begin_reviews(state: State) -> None:
     """Schedule the first review: at once where it is continuous, else at a multiple from midnight."""
-    consider_review(state)
+    for store in state.stores:
+        consider_review(state, store)
     resupply = state.rules.resupply
     if resupply is not None and resupply.review_s is not None:
         counted_s = state.start["next_review_s"] if state.start is not None else -1
@@ -33,73 +35,111 @@ def begin_reviews(state: State) -> None:
         state.clock.at(first_s, Rank.REVIEW, 0, review)
 
 
-def consider_review(state: State, emptied: bool = True) -> None:
-    """Ask for a review at this instant, where review is continuous: a cylinder was opened, or emptied."""
+def consider_review(state: State, store: CylinderStore, emptied: bool = True) -> None:
+    """Ask for a review at this instant, where review is continuous: one of a size was opened, or emptied."""
     resupply = state.rules.resupply
-    state.emptied_now |= emptied
-    if resupply is not None and resupply.review_s is None and not state.review_pending:
-        state.review_pending = True
-        state.clock.at(state.now, Rank.REVIEW, 0, review)
+    store.emptied_now |= emptied
+    if resupply is not None and resupply.review_s is None:
+        store.asked = True
+        if not state.review_pending:
+            state.review_pending = True
+            state.clock.at(state.now, Rank.REVIEW, 0, review)
 
 
 def review(state: State) -> None:
-    """The time of a review has come: the stock is looked at."""
+    """The time of a review has come: the stock is looked at.
+
+    A continuous review looks at the sizes of which one was opened or emptied; where money cut the last, at all.
+    """
     resupply = state.resupply_rules
-    emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
+    state.review_pending = False
     if resupply.review_s is not None:
         state.clock.at(state.now + resupply.review_s, Rank.REVIEW, 0, review)
-    look_at_stock(state, emptied_now)
+    all_sizes = resupply.review_s is not None or (state.purse is not None and state.purse.was_cut)
+    looked_at = [store.asked or all_sizes for store in state.stores]
+    emptied = [store.emptied_now or not store.asked for store in state.stores]
+    for store in state.stores:
+        store.asked = store.emptied_now = False
+    _look_at_stock(state, looked_at, emptied, again=False)
 
 
-def look_at_stock(state: State, emptied_now: bool = True, *, again: bool = False) -> None:
-    """Look at the stock; order up to the level if the position is at or below the reorder point.
+def look_again(state: State) -> None:
+    """Money has come since a review that it had cut: the stock of all sizes is looked at again."""
+    every = [True] * len(state.stores)
+    _look_at_stock(state, every, every, again=True)
 
-    again: as money has come since the last review.
+
+def _look_at_stock(state: State, looked_at: list[bool], emptied: list[bool], *, again: bool) -> None:
+    """Look at the stock of sizes; order up to its level if the position of one is at or below its reorder point.
+
+    One order holds what each lacks. again: as money has come since the last review.
     """
-    resupply, store = state.resupply_rules, there(state.store)
+    resupply = state.resupply_rules
     if state.purse is not None:
         state.purse.was_cut = False
-    if store.position > resupply.reorder_point:
-        return
-    wanted = resupply.order_up_to - store.position
-    if resupply.vehicle_capacity is not None:
-        wanted = min(wanted, resupply.vehicle_capacity)
-    send_part_used(state, wanted, resupply.minimum_order)
-    if wanted > store.unpromised_empties and resupply.review_s is None and not emptied_now:
-        return  # the cylinder just opened will be one of the empties: wait until one is
-    wanted = min(wanted, store.unpromised_empties)
-    if wanted >= max(1, resupply.minimum_order):
-        _order(state, wanted, again)
+    wanted = [0] * len(state.stores)
+    for store, (point, level) in zip(state.stores, resupply.levels, strict=True):
+        if looked_at[store.number] and store.position <= point:
+            wanted[store.number] = level - store.position
+    lorry = Lorry(resupply.vehicle_capacity, resupply.vehicle_space)
+    loaded = ready_to_go(state, wanted, lorry, resupply.minimum_order)
+    for store in state.stores if resupply.review_s is None else ():
+        size = store.number
+        lacks = wanted[size] > loaded[size] == store.unpromised_empties and has_room(state, loaded, size, lorry)
+        if lacks and not emptied[size]:
+            loaded[size] = 0  # the cylinder just opened will be one of the empties: wait until one is
+    if sum(loaded) >= max(1, resupply.minimum_order):
+        _order(state, loaded, again)
 
 
-def send_part_used(
-    state: State, wanted: int, minimum_order: int, promised: int = 0, *, emergency: bool = False
-) -> None:
-    """Part-used cylinders that hold little go to be filled, while an order wants more empties than there are.
+def ready_to_go(
+    state: State,
+    wanted: list[int],
+    lorry: Lorry,
+    minimum_order: int,
+    promised: list[int] | None = None,
+    *,
+    emergency: bool = False,
+) -> list[int]:
+    """Return how many of what is wanted of each size have an empty to go for them, and fit on the lorry.
 
-    The emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its
-    minimum all the same; promised: empties of other orders that it may take too.
+    Part-used cylinders that hold little go to be filled, while an order wants more empties than there are: the
+    emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its minimum
+    all the same; promised: empties of other orders, by size, that it may take too.
     """
-    store, rule = there(state.store), state.cylinder_rules.send_part_used
-    lacking = wanted - store.unpromised_empties
-    if rule is None or lacking <= 0:
-        return
-    sent = store.to_send(rule, 0 if emergency else rule.keep)[:lacking]
-    if min(wanted, store.unpromised_empties + len(sent) + promised) < max(1, minimum_order):
-        return
-    credit_shelf(state)
-    for content in sent:
+    rule = state.cylinder_rules.send_part_used
+    keep = 0 if emergency or rule is None else rule.keep
+    low = [store.to_send(rule, keep) if rule is not None else [] for store in state.stores]
+    others = promised or [0] * len(wanted)
+    backed = [
+        min(wanted[size], store.unpromised_empties + len(low[size]) + others[size])
+        for size, store in enumerate(state.stores)
+    ]
+    loaded = load(state, backed, lorry)
+    if sum(loaded) < max(1, minimum_order):
+        return [0] * len(wanted)
+    for store in state.stores:
+        lacking = loaded[store.number] - store.unpromised_empties
+        if lacking > 0 and rule is not None:
+            credit_shelf(state)
+            _send_part_used(state, store, low[store.number][:lacking])
+    return loaded
+
+
+def _send_part_used(state: State, store: CylinderStore, contents: list[int]) -> None:
+    for content in contents:
         store.send_part_used(content)
         state.ledger.cylinders_sent += 1
+        state.ledger.sent_by_size[store.number] += 1
         state.ledger.sent_gas += content
         state.note("cylinder sent part-used", len(store.rack), len(store.empties), content)
 
 
-def _order(state: State, wanted: int, again: bool) -> None:
+def _order(state: State, wanted: list[int], again: bool) -> None:
     """Decide an order of as many cylinders as can be paid for; it is placed at once, or when it is approved."""
-    count = can_order(state, wanted, state.resupply_rules.minimum_order)
-    order = Order(state.orders, count, UNKNOWN_S, emergency=False, day=state.rules.start, nth=0)
-    order.lacking = wanted - count
+    counts = can_order(state, wanted, state.resupply_rules.minimum_order)
+    order = Order(state.orders, counts, UNKNOWN_S, emergency=False, day=state.rules.start, nth=0)
+    order.lacking = sum(wanted) - sum(counts)
     state.orders += 1
     decided(state, order, again)
     if not await_approval(state, order):
@@ -113,7 +153,8 @@ def await_approval(state: State, order: Order) -> bool:
         return False
     due_s = state.now + state.draws.approval_s(funds.approval_s, *today(state, there(state.purse).decided_on_day))
     order.awaits, order.placed_s = True, state.now
-    there(state.store).promise(order.count)
+    for store, count in zip(state.stores, order.counts, strict=True):
+        store.promise(count)
     state.open_orders[order.number] = order
     keep_money(state, order)
     state.note("order awaits approval", order.number, order.count, due_s)
@@ -125,7 +166,8 @@ def order_approved(state: State, order: Order) -> None:
     """An order is approved: it is placed, if an emergency has left anything of it."""
     order.awaits = False
     state.ledger.approval_s += state.now - order.placed_s
-    there(state.store).call_off(order.count)
+    for store, count in zip(state.stores, order.counts, strict=True):
+        store.call_off(count)
     del state.open_orders[order.number]
     _place(state, order)
 
@@ -170,82 +212,101 @@ def place_order(state: State, order: Order) -> None:
 
 def put_down(state: State, order: Order) -> None:
     """Keep the empties of an order for it, and let it come."""
-    store = there(state.store)
-    if state.resupply_rules.own_cylinders:
-        store.send_away(order.number, order.count)
-    else:
-        store.promise(order.count)
+    for store, count in zip(state.stores, order.counts, strict=True):
+        if state.resupply_rules.own_cylinders:
+            store.send_away(order.number, count)
+        else:
+            store.promise(count)
     state.open_orders[order.number] = order
     order.delivery = state.clock.at(order.arrival_s, Rank.DELIVERY, order.number, delivery, order)
 
 
 def delivery(state: State, order: Order) -> None:
     """The supplier is at the door: full cylinders come for as many empties, those found unfit left out."""
-    store, ledger = there(state.store), state.ledger
+    ledger = state.ledger
     del state.open_orders[order.number]
     credit_shelf(state)
-    empties = store.hand_over(order.number, order.count)
     has_come(state, order)
     if has_lost_supplier(state, order):
-        _nothing_comes(state, order, empties)
+        _nothing_comes(state, order)
         return
-    brought = order.count if order.emergency else _brought(state, order)
-    store.take_back(empties[brought:])
-    filled = [content for content in empties[:brought] if not _condemned(state, content)]
-    fills = [state.draws.fill(store.rules, state.delivered + nth) for nth in range(len(filled))]
-    state.delivered += len(fills)
-    store.receive(fills)
+    brought = order.counts if order.emergency else _brought(state, order)
+    exchanged = [_exchange(state, store, order, brought[store.number]) for store in state.stores]
+    came = [count for count, _ in exchanged]
     state.stock_came = True
-    ledger.returned_gas += sum(filled)
-    ledger.refilled_gas += sum(filled)
-    ledger.received_gas += sum(fills)
-    ledger.cylinders_delivered += len(fills)
     ledger.deliveries += 1
     ledger.since_delivery_s = ledger.since_delivery_s or ledger.end_s - state.now
     if order.emergency:
         ledger.emergency_deliveries += 1
-        ledger.emergency_cylinders += len(fills)
-    bill(state, order, len(fills), sum(filled))
-    state.note("delivery", order.number, len(fills), store.full)
-    if len(fills) < order.count:
-        consider_review(state)
+        ledger.emergency_cylinders += sum(came)
+    bill(state, order, came, [gas for _, gas in exchanged])
+    state.note("delivery", order.number, sum(came), state.full)
+    for store in state.stores:
+        if came[store.number] < order.counts[store.number]:
+            consider_review(state, store)
 
 
-def _nothing_comes(state: State, order: Order, empties: list[int]) -> None:
+def _nothing_comes(state: State, order: Order) -> None:
     """The supplier has failed since an order was paid: nothing comes, and the money is lost."""
-    there(state.store).take_back(empties)
     state.note("order cut", order.number, order.count)
     state.ledger.cylinders_cut += order.count
-    consider_review(state)
+    for store, count in zip(state.stores, order.counts, strict=True):
+        store.take_back(store.hand_over(order.number, count))
+        if count > 0:
+            consider_review(state, store)
 
 
-def _brought(state: State, order: Order) -> int:
-    """Return how many cylinders of an order come; the rest of it is cancelled."""
-    brought = state.draws.brought(state.resupply_rules.part_delivery, order.count, order.day, order.nth)
-    if brought < order.count:
-        state.note("order cut", order.number, order.count - brought)
-        state.ledger.cylinders_cut += order.count - brought
+def _exchange(state: State, store: CylinderStore, order: Order, brought: int) -> tuple[int, int]:
+    """Take as many empties of a size as full ones are brought; return how many came, and what those held."""
+    ledger, size = state.ledger, store.number
+    empties = store.hand_over(order.number, order.counts[size])
+    store.take_back(empties[brought:])
+    filled = [content for content in empties[:brought] if not _condemned(state, store, content)]
+    fills = [state.draws.fill(store.rules, store.delivered + nth) for nth in range(len(filled))]
+    store.delivered += len(fills)
+    store.receive(fills)
+    ledger.returned(store, sum(filled))
+    ledger.refilled_gas += sum(filled)
+    ledger.refilled_gas_by_size[size] += sum(filled)
+    ledger.received_gas += sum(fills)
+    ledger.received_gas_by_size[size] += sum(fills)
+    ledger.cylinders_delivered += len(fills)
+    ledger.delivered_by_size[size] += len(fills)
+    return len(fills), sum(filled)
+
+
+def _brought(state: State, order: Order) -> list[int]:
+    """Return how many cylinders of each size of an order come; the rest of it is cancelled."""
+    brought = state.draws.brought(state.resupply_rules.part_delivery, order.counts, order.day, order.nth)
+    cut = order.count - sum(brought)
+    if cut > 0:
+        state.note("order cut", order.number, cut)
+        state.ledger.cylinders_cut += cut
     return brought
 
 
-def _condemned(state: State, content: int) -> bool:
+def _condemned(state: State, store: CylinderStore, content: int) -> bool:
     """Return True for an empty that the supplier refuses to fill; it leaves the fleet."""
-    store = there(state.store)
-    refused = state.draws.refused(store.rules, state.handed_over)
-    state.handed_over += 1
+    refused = state.draws.refused(store.rules, store.handed_over)
+    store.handed_over += 1
     if refused:
         store.lost += 1
-        state.ledger.cylinders_lost += 1
-        state.ledger.returned_gas += content
+        state.ledger.lost(store, content)
         state.note("cylinder condemned", store.lost, -1, content)
     return refused
 
 
 def credit_shelf(state: State) -> None:
-    """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
-    if state.store is not None:
-        if state.store.usable == 0 and state.now > state.shelf_since_s:
-            ledger = state.ledger
-            ledger.empty_shelf_s += state.now - state.shelf_since_s
-            ledger.since_bare_s = ledger.since_bare_s or ledger.end_s - state.shelf_since_s
-        state.shelf_since_s = state.now
+    """Count the seconds with no full and no usable part-used cylinder since the stock last changed.
+
+    Of each size, and of all sizes for patients at once.
+    """
+    ledger, seconds = state.ledger, state.now - state.shelf_since_s
+    if not state.stores or seconds == 0:
+        return
+    for store in state.stores:
+        ledger.empty_shelf_s_by_size[store.number] += seconds * (store.usable == 0)
+    if all(state.stores[size].usable == 0 for size in state.sizes_for["bedside"]):
+        ledger.empty_shelf_s += seconds
+        ledger.since_bare_s = ledger.since_bare_s or ledger.end_s - state.shelf_since_s
+    state.shelf_since_s = state.now

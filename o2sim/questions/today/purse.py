@@ -34,7 +34,7 @@ def once_paid(hospital: Hospital, count: int) -> Hospital:
     funds = _counted(hospital)
     if funds is None or not count:
         return hospital
-    cost = prices_of(hospital).order(count, emergency=False)
+    cost = prices_of(hospital).order((count,), emergency=False)
     if funds.supplier.terms != "credit":
         return replace(hospital, funds=replace(funds, opening_cents=max(0, funds.opening_cents - cost)))
     limit = funds.supplier.limit_cents

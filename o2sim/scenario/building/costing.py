@@ -17,6 +17,10 @@ def costs(setting: Setting, values: Values) -> None:
     values.need_all()
     currency, groups = values["currency"], list(_groups(values))
     check_currency(setting.problems, values, currency)
+    stock = setting.hospital.data.get("cylinders")
+    if isinstance(stock, Values):
+        check_currency(setting.problems, stock, currency)
+        values.faults.extend(stock.faults)
     if values["prices_left_out"] == "published" and currency != PUBLISHED_IN:
         found, hint = f"prices_left_out: published, with prices in {currency}", "state each price, converted"
         values.fault("prices_left_out", found, f"published with currency {PUBLISHED_IN}, or asked", hint)
@@ -32,7 +36,7 @@ def check_currency(problems: Problems, values: Values, currency: str) -> None:
     for group in (values, *_groups(values)):
         for money in group.data.values():
             if isinstance(money, Money) and money.node is not None and money.currency not in ("", currency):
-                what = "a price" if money.node.path.split(".")[0] == "costs" else "money"
+                what = "money" if money.node.path.split(".")[0] == "funds" else "a price"
                 found = f"found {what} in {money.currency}"
                 hint = f"convert it, or set currency: {money.currency}"
                 values.faults.append(problems.add(money.node, found, f"{currency}, the currency of costs", hint))

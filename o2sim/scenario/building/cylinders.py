@@ -9,33 +9,34 @@ from typing import Any
 
 from o2sim.quantities import gas
 from o2sim.scenario.building.built import Setting, listed
-from o2sim.scenario.building.refused import likely
+from o2sim.scenario.building.sizes import error_gas, one_size, sizes_of, whole, with_error
 from o2sim.scenario.building.values import Values
-from o2sim.scenario.text.nodes import Listing, Scalar
-from o2sim.scenario.text.problems import RefusedError
-from o2sim.scenario.types.hospital import Cylinders, RegulatorSet, SendPartUsed, Timed
-from o2sim.scenario.types.laws import law_minimum
+from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.problems import RefusedError, listing
+from o2sim.scenario.types.hospital import Cylinders, CylinderSize, RegulatorSet, SendPartUsed, Timed
 
 
 def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
-    """Return contents in 1/60 mL by the real-gas relation, and the regulator sets."""
+    """Return contents in 1/60 mL by the real-gas relation, the regulator sets, and the sizes."""
+    sizes: tuple[CylinderSize, ...] = ()
     sets: tuple[RegulatorSet, ...] = ()
     try:
-        sets = _regulator_sets(setting, values)
+        sizes = sizes_of(setting, values)
     except RefusedError as error:
         values.faults.append(error)
-    _check_content(values)
-    _check_start(values)
+    try:
+        sets = _regulator_sets(setting, values, sizes)
+    except RefusedError as error:
+        values.faults.append(error)
     _check_looks(values)
     _check_timed(values)
+    one = {} if values.states("sizes") else one_size(setting, values)
     values.need_all()
-    full, residual, lost = _contents(values)
-    for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
-        if content >= full:
-            found = f"{name} {values[name]:g} kPa, filling_pressure {values['filling_pressure']:g} kPa"
-            hint = _pressure_meant(values, name) or "a cylinder would be empty when full"
-            raise values.fault(f"{name} filling_pressure", found, f"{name} below filling_pressure", hint)
-    _check_underfilled(values["underfilled"], max(residual, lost) / full)
+    if sizes:
+        sizes = tuple(with_error(each, values["gauge_error"]) for each in sizes)
+        one = whole(values, sizes)
+    else:
+        one["gauge_error_gas"] = error_gas(one["full_gas"], values["gauge_error"], values["filling_pressure"])
     found_sets = {"regulators": sum(each.count for each in sets)} if sets else {}
     by_note = {"timed": Timed()} if values["change_when"] == "timed" and values["timed"] is None else {}
     sent = {} if values.states("send_part_used") else {"send_part_used": SendPartUsed()}
@@ -44,30 +45,9 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
         **by_note,
         **sent,
         "regulator_sets": sets,
-        "full_gas": full,
-        "residual_gas": residual,
-        "lost_gas": lost,
-        "gauge_error_gas": round(full * values["gauge_error"] / values["filling_pressure"]),
+        **one,
+        "sizes": sizes,
     }
-
-
-def _pressure_meant(values: Values, name: str) -> str:
-    """Return what was probably meant by either of two pressures, an empty text where both are usual."""
-    nodes = [values.node.entries.get(key) for key in ("filling_pressure", name)]
-    hints = [likely(node.path, node.text, "pressure") for node in nodes if isinstance(node, Scalar)]
-    return next((hint for hint in hints if hint), "")
-
-
-def _check_underfilled(values: Values | None, empty_share: float) -> None:
-    """Raise RefusedError unless what underfilled cylinders hold is always more than an empty one does."""
-    if values is None:
-        return
-    values.need_all()
-    lowest = law_minimum(values["content"])
-    if lowest <= empty_share:
-        hint = f"at {100 * empty_share:.3g} % a cylinder counts as empty; use unusable for such"
-        found = f"a content that may be as low as {100 * lowest:.3g} %"
-        raise values.fault("content", found, "always more than the residual pressure leaves", hint)
 
 
 def _check_looks(values: Values) -> None:
@@ -92,39 +72,7 @@ def _check_timed(values: Values) -> None:
         values.fault("timed change_when", found, "timed beside change_when timed", hint)
 
 
-def _check_content(values: Values) -> None:
-    stated = [name for name in ("water_capacity", "content") if values.states(name)]
-    if not stated:
-        allowed = "water_capacity such as 47 L, or content such as 6800 L"
-        values.fault("", "neither water_capacity nor content", allowed)
-    elif len(stated) == 2:
-        values.fault("content", "both content and water_capacity", "one of them", "delete one")
-    elif stated == ["content"] and values.states("fill_temperature"):
-        hint = "a stated content holds at any temperature"
-        values.fault("fill_temperature", "fill_temperature beside content", "one of them", hint)
-
-
-def _check_start(values: Values) -> None:
-    full, fleet = values.data.get("full_at_start"), values.data.get("fleet")
-    if full is not None and fleet is not None and full > fleet:
-        found = f"{full} full cylinders in a fleet of {fleet}"
-        values.fault("full_at_start fleet", found, "full_at_start of at most fleet")
-
-
-def _contents(values: Values) -> tuple[int, int, int]:
-    """Return the content (1/60 mL) when full, at the residual pressure and where flow is lost."""
-    filling, temperature = values["filling_pressure"], values["fill_temperature"]
-    if values["content"] is None:
-        full_l = gas.content_litres(values["water_capacity"] / 1000, filling, temperature)
-    else:
-        full_l = values["content"] / 1000
-    levels = [values["residual_pressure"], values["flow_lost_below"]]
-    litres = [full_l, *(gas.content_at(gauge, full_l, filling, temperature) for gauge in levels)]
-    full, residual, lost = (round(amount * gas.GAS_PER_LITRE) for amount in litres)
-    return full, residual, lost
-
-
-def _regulator_sets(setting: Setting, values: Values) -> tuple[RegulatorSet, ...]:
+def _regulator_sets(setting: Setting, values: Values, sizes: tuple[CylinderSize, ...]) -> tuple[RegulatorSet, ...]:
     """Return the kinds of regulator sets of a section cylinders, none where only a number is stated."""
     if not values.states("regulator_sets"):
         return ()
@@ -136,11 +84,11 @@ def _regulator_sets(setting: Setting, values: Values) -> tuple[RegulatorSet, ...
     if isinstance(node, Listing) and not node.items:
         raise values.fault("regulator_sets", "no sets", "a list of mappings with count", "or write regulators")
     sets = listed(setting, RegulatorSet, values, "regulator_sets")
-    valve = values.data.get("valve")
-    if not sets:
+    valves = [size.valve for size in sizes] or [values.data.get("valve")]
+    if not sets or (values.states("sizes") and not sizes):
         raise RefusedError
-    if not any(each.fits(valve) for each in sets):
-        found = f"no set that fits the cylinders' valve, {valve}"
+    if not any(each.fits(valve) for each in sets for valve in valves):
+        found = f"no set that fits the cylinders' valve, {listing(str(valve) for valve in valves)}"
         raise values.fault("regulator_sets valve", found, "at least one kind of set that fits")
     return sets
 

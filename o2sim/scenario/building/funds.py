@@ -66,7 +66,8 @@ def _bought(parts: dict[str, Any]) -> Iterator[tuple[str, str, str]]:
     """Yield (what may be paid for, where its price stands in the costs, an example) of what a strategy buys."""
     power, units = parts.get("power"), parts.get("concentrators")
     generator = power.generator if power else None
-    if parts.get("resupply") and parts.get("cylinders"):
+    stock = parts.get("cylinders")
+    if parts.get("resupply") and stock and any(size.refill is None for size in stock.each):
         yield "oxygen", "cylinders.refill", "30 USD"
     if units is not None and generator is not None and generator.refuel is not None:
         yield "fuel", "fuel", "1.10 USD/L"

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import Any
 
-from o2sim.scenario.building import battery, costing, cylinders, funds, patients, power, resupply
+from o2sim.scenario.building import battery, costing, cylinders, funds, patients, power, resupply, sizes
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
@@ -21,6 +21,7 @@ from o2sim.scenario.text.problems import RefusedError, nearest, quote
 from o2sim.scenario.types import hospital as types
 from o2sim.scenario.types.costing import OtherCost, StaffTime
 from o2sim.scenario.types.hospital import Concentrators, General, Hospital, Ward
+from o2sim.scenario.types.patients import CYLINDER
 from o2sim.scenario.types.times import AS_BY_DAY, takes_any
 from o2sim.scenario.types.wards import AT_HAND
 
@@ -40,6 +41,7 @@ RULES: dict[type, Rule] = {
     types.Season: patients.season,
     types.Transfer: patients.transfer,
     types.Cylinders: cylinders.cylinders,
+    types.CylinderSize: sizes.one_size,
     types.RegulatorSet: cylinders.regulator_set,
     types.Bedside: cylinders.bedside,
     types.Manifold: cylinders.manifold,
@@ -75,6 +77,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
     _check_wards_of_classes(values, setting.parts)
     _check_backups(values, setting.parts)
     check_shocks(setting)
+    _check_cylinders_sent(values, setting.parts)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
     funds.check_funds(setting)
@@ -102,10 +105,11 @@ def _part(setting: Setting, name: str) -> Any:
 def with_sums(root: Mapping, base: Mapping | None = None) -> Mapping:
     """Return the tree with concentrators.count and cylinders.regulators, where left out, summed over the wards.
 
-    Before that, with all that holds for each model of concentrators, and the number of units listed.
-    base: the scenario, whose wards are summed where a strategy shares everything (`wards: none`).
+    Before that, with all that holds for each model of concentrators, and the number of units listed; and with what
+    is said outside of several sizes of cylinders said in each. base: the scenario, whose wards are summed where a
+    strategy shares everything (`wards: none`).
     """
-    root = with_units(root)
+    root = sizes.spread(with_units(root))
     wards = root.entries.get("wards")
     if not isinstance(wards, Mapping) and base is not None:
         wards = base.entries.get("wards")
@@ -142,8 +146,9 @@ def _wards(setting: Setting, sections: dict[str, Values]) -> tuple[Ward, ...]:
             said, hint = f"{summed} {key} in all wards, {section}.{total} {stated}", f"leave {section}.{total} out"
             faults.append(setting.hospital.fault("wards", said, "the same", f"{hint}: it is then the sum"))
     bedside = sum(ward.bedside_cylinders for ward in found)
-    if stock and bedside > stock.fleet:
-        said = f"{bedside} bedside cylinders in a fleet of {stock.fleet}"
+    first = stock.each[stock.places_for("bedside")[0]] if stock else None
+    if first and bedside > first.fleet:
+        said = f"{bedside} bedside cylinders in a fleet of {first.fleet}{first.name and f' {first.name}'}"
         faults.append(setting.hospital.fault("wards", said, "together at most the fleet"))
     if faults:
         raise faults[0]
@@ -188,6 +193,17 @@ def _check_backups(values: Values, parts: dict[str, Any]) -> None:
             values.faults.append(values.problems.add(place, found, allowed, nearest(name, names)))
 
 
+def _check_cylinders_sent(values: Values, parts: dict[str, Any]) -> None:
+    """Cylinders that go with patients who are sent on are those of the place."""
+    if "cylinders" in parts or values.states("cylinders"):
+        return
+    found, hint = "oxygen: cylinder, but no section cylinders", "or state oxygen: on board"
+    for section in (values, *(values.data.get("patients") or {}).values()):
+        rule = section.data.get("transfer")
+        if isinstance(rule, Values) and rule.data.get("oxygen") == CYLINDER:
+            rule.fault("oxygen", found, "both together", hint)
+
+
 def _check_together(values: Values, parts: dict[str, Any]) -> None:
     """Wards, and times to fetch or connect, do not stand beside what the model has no rule for."""
     stock, access, staff = (parts.get(name) for name in ("cylinders", "store", "staff"))
@@ -200,6 +216,9 @@ def _check_together(values: Values, parts: dict[str, Any]) -> None:
         ("cylinders", "splitters", slow if stock and stock.splitters else []),
         ("cylinders", "regulator_sets", apart if stock and stock.regulator_sets else []),
     ]
+    if stock and stock.sizes and parts.get("manifold"):
+        found, hint = "sizes together with a manifold", "a bank takes cylinders of one size"
+        values.fault("cylinders", found, "one or the other", hint)
     for section, what, others in clashes:
         for other in others:
             values.fault(section, f"{what} together with {other}", "one or the other")

@@ -67,6 +67,10 @@ def now_of(setting: Setting, sources: tuple[Source, ...]) -> Now | None:
     if setting.parts.get("manifold") is not None:
         hint = "the count has no line for what is on the banks"
         raise setting.hospital.fault("now", "now beside a manifold", "one or the other", hint)
+    stock = setting.parts.get("cylinders")
+    if stock is not None and stock.sizes:
+        hint = "the count has no line for how many there are of each size"
+        raise setting.hospital.fault("now", "now beside sizes of cylinders", "one or the other", hint)
     count = Count(setting, values, built(setting, NowStated, values), sources)
     start = setting.general.reviewed_from or setting.general.start
     now = Now(

@@ -63,7 +63,13 @@ PLACES = (  # items as in o2sim/money/cost.py
 def owned(setting: Setting) -> tuple[Owned, ...]:
     """Return what is there already by item; what does not fit is noted."""
     found = [each for place in PLACES for each in _at(setting, place)]
-    return (*found, *_of_units(setting), *_of_sets(setting), *_of_lines(setting.hospital.data.get("equipment")))
+    return (
+        *found,
+        *_of_units(setting),
+        *_of_sizes(setting),
+        *_of_sets(setting),
+        *_of_lines(setting.hospital.data.get("equipment")),
+    )
 
 
 def lines_stated(values: Values) -> tuple[Stated, ...]:
@@ -151,6 +157,20 @@ def _of_sets(setting: Setting) -> Iterator[Owned]:
             values.fault(OWNED, f"{number} owned of {count}", "owned of at most count")
         if number:
             yield Owned("regulators", number, age_s)
+
+
+def _of_sizes(setting: Setting) -> Iterator[Owned]:
+    """Yield the owned cylinders of each size."""
+    stock = setting.hospital.data.get("cylinders")
+    for name, values in (stock.data.get("sizes") or {}).items() if isinstance(stock, Values) else ():
+        number, age_s, fleet = (values.data.get(key) for key in (OWNED, AGE, "fleet"))
+        if age_s and not number:
+            values.fault(AGE, f"{AGE}, but no {OWNED}", "both together", f"state {OWNED}, how many are there")
+        if not number or age_s is None or fleet is None:
+            continue
+        if number > fleet and not _lowered(values, OWNED, "fleet"):
+            values.fault(OWNED, f"{number} owned of {fleet}", "owned of at most fleet")
+        yield Owned("cylinders", number, age_s, name)
 
 
 def _of_lines(lines: Values | None) -> Iterator[Owned]:

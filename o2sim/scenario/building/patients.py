@@ -11,6 +11,7 @@ from o2sim.scenario.building.record_rows import Register
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer
+from o2sim.scenario.types.patients import CYLINDER
 
 # One list of all patients of a run is held in memory; longer is better done as more replications.
 MOST_PATIENTS = 5_000_000
@@ -53,13 +54,18 @@ def _of_register(setting: Setting, values: Values, rows: Register) -> dict[str, 
     }
 
 
-def transfer(setting: Setting, values: Values) -> None:
-    """Check that patients are never sent on before their gap counts as an interruption."""
+def transfer(setting: Setting, values: Values) -> dict[str, Any]:
+    """Check that patients are never sent on before their gap counts; return what oxygen there is on the way."""
     values.need_all()
     after_s, gap_s = values["after"], setting.general.tolerated_gap_s
     if after_s < gap_s:
         found = f"{after_s} s, shorter than the tolerated gap of {gap_s} s"
         raise values.fault("after", found, "at least tolerated_gap")
+    with_cylinder = values["oxygen"] == CYLINDER
+    if values.states("back_after") and not with_cylinder:
+        found, hint = "back_after, but no cylinders go with the patient", "state oxygen: cylinder, or delete it"
+        raise values.fault("back_after", found, "back_after beside oxygen: cylinder", hint)
+    return {"oxygen_on_board": with_cylinder or values["oxygen"], "with_cylinder": with_cylinder}
 
 
 def season(setting: Setting, values: Values) -> dict[str, Any]:

@@ -86,7 +86,7 @@ class Reader:
         if item.required and not (item.recorded and "register" in above.entries):
             path = child_path(above.path, item.name)
             raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
-        if item.kind in MONEY_PER:
+        if item.kind in MONEY_PER and item.default is not None:
             return Money(None, 0.0, "")
         if item.kind == "section" and not item.otherwise:  # a group of prices: nothing in it is needed
             assert item.section is not None

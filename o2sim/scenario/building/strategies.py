@@ -11,12 +11,15 @@ from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.types.hospital import General, Hospital, Source, Strategy
+from o2sim.scenario.types.patients import CYLINDER
 
 _SECTIONS = {
     "cylinder": ("cylinders",), "concentrator": ("concentrators",), "manifold": ("manifold", "cylinders"),
 }  # fmt: skip
 _SECTIONS_OF_STOCK = ("cylinders", "resupply")
-_NOUNS = {"patients": "class", "wards": "ward", "other": "line", "models": "model", "shocks": "shock"}
+_NOUNS = {
+    "patients": "class", "wards": "ward", "other": "line", "models": "model", "shocks": "shock", "sizes": "size",
+}  # fmt: skip
 _BY_SOURCE = {field.name: field.used_by for field in CHANGEABLE if field.used_by}
 
 
@@ -28,7 +31,7 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
     for name, change in strategies.items():
         sources = sources_of(reader, root, change)
         used |= set(sources)
-        used |= {"cylinder"} if stock_for_backups(sources, root, change) else set()
+        used |= {"cylinder"} if stock_beside(sources, root, change) else set()
         hospital = hospital_under(reader, root, general, name, change, sources)
         if hospital is not None:
             hospitals[name] = hospital
@@ -88,7 +91,7 @@ def sources_of(reader: Reader, root: Mapping, change: Mapping) -> tuple[Source, 
             if section not in root.entries and section not in change.entries:
                 values.fault("sources", f"{source}, but no section {section}", f"a section {section}")
                 return ()
-    kept = stock_for_backups(sources, root, change)
+    kept = stock_beside(sources, root, change)
     for section, users in _BY_SOURCE.items():
         if sources and section in change.entries and not set(users) & set(sources) and section not in kept:
             hint = f"add {users[0]} to its sources, or delete the change"
@@ -102,7 +105,7 @@ def hospital_under(
     """Return the hospital as one strategy sees it, None where something in it is refused."""
     merged = with_sums(merge(reader.problems, root, counts.without(change)), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
-    left_out -= stock_for_backups(sources, merged)
+    left_out -= stock_beside(sources, merged)
     fields = [*(field for field in CHANGEABLE if field.name not in left_out), *counts.FIELDS]
     values = reader.fields(merged, fields)
     found = parts(reader, values, general)
@@ -118,16 +121,24 @@ def hospital_under(
     return Hospital(strategy, *times, shortfall=general.shortfall, now=now, **found)
 
 
-def stock_for_backups(sources: tuple[Source, ...], *stated: Mapping) -> frozenset[str]:
-    """Return the sections that a strategy has for back-ups alone, where one of these mappings has them.
+def stock_beside(sources: tuple[Source, ...], *stated: Mapping) -> frozenset[str]:
+    """Return the sections that a strategy has though cylinders are no source of it, by one of these mappings.
 
-    A patient on a concentrator is given a back-up also where cylinders are no source of the strategy.
+    A patient on a concentrator is given a back-up all the same; cylinders go with patients who are sent on.
     """
-    if "concentrator" not in sources:
-        return frozenset()
     stocks = [each.entries.get("cylinders") for each in stated]
     backups = [stock.entries.get("backup") for stock in stocks if isinstance(stock, Mapping)]
-    return frozenset(_SECTIONS_OF_STOCK if any(isinstance(each, Mapping) for each in backups) else ())
+    for_backups = "concentrator" in sources and any(isinstance(each, Mapping) for each in backups)
+    return frozenset(_SECTIONS_OF_STOCK if for_backups or any(map(_sends_cylinders, stated)) else ())
+
+
+def _sends_cylinders(stated: Mapping) -> bool:
+    """Return True if cylinders go with the patients, or those of a class, who are sent on."""
+    classes = stated.entries.get("patients")
+    holders = [stated, *(classes.entries.values() if isinstance(classes, Mapping) else ())]
+    rules = [each.entries.get("transfer") for each in holders if isinstance(each, Mapping)]
+    oxygen = [rule.entries.get("oxygen") for rule in rules if isinstance(rule, Mapping)]
+    return any(isinstance(node, Scalar) and node.text == CYLINDER for node in oxygen)
 
 
 def merge(problems: Problems, base: Mapping, change: Mapping, section: Section = STRATEGY) -> Mapping:

@@ -13,6 +13,7 @@ that record's keys in its place: what several sections say alike is declared onc
 from __future__ import annotations
 
 import dataclasses
+import inspect
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -158,11 +159,14 @@ def permille(share: float) -> int:
 
 @cache
 def keys_of(record: type) -> dict[str, Key]:
-    """Return the keys of a record by the names of its fields and class variables, in the order of the class."""
+    """Return the keys of a record by the names of its fields and class variables, in the order of the class.
+
+    Those of a record that it extends come first.
+    """
     fields = {each.name: each.metadata.get(_KEY) for each in dataclasses.fields(record)}
     found: dict[str, Key] = {}
-    names = [name for base in reversed(record.__mro__) for name in vars(base).get("__annotations__", ())]
-    for name in names:  # of the record that it extends first
+    names = [name for each in reversed(record.__mro__) for name in inspect.get_annotations(each)]
+    for name in dict.fromkeys(names):
         how = fields[name] if name in fields else getattr(record, name, None)
         if isinstance(how, type) and dataclasses.is_dataclass(how):
             found |= keys_of(how)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar, Literal
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import Any, ClassVar, Literal
 
 from o2sim.scenario.keys.field import ASSUMED, COMMON
 from o2sim.scenario.keys.record import (
@@ -12,6 +13,7 @@ from o2sim.scenario.keys.record import (
     key,
     lasting,
     of_file,
+    part,
     part_or_none,
     permille,
     several,
@@ -19,21 +21,11 @@ from o2sim.scenario.keys.record import (
     whole_key,
     worked_out,
 )
-from o2sim.scenario.keys.sources import LEAKAGE
-from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
+from o2sim.scenario.types.bedside import RegulatorSet, Splitters
+from o2sim.scenario.types.cylinder_size import MOST_SIZES, CylinderSize, SizeUse, Use
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
 from o2sim.scenario.types.times import Time, handling_time
-
-
-@dataclass(frozen=True)
-class Underfilled:
-    """Delivered cylinders that hold less than a full one: which share of those that work, and how much of it."""
-
-    share: float = key("share", "of the delivered cylinders that work", required=True)
-    content: Law = key(  # as a share of a full one
-        "law of share", "what such a cylinder holds, of a full one", required=True
-    )
 
 
 @dataclass(frozen=True)
@@ -83,54 +75,21 @@ class Backups:
     )  # fmt: skip
 
 
-def _litres(ml: float) -> float:
-    return ml / 1_000
-
-
 @dataclass(frozen=True, kw_only=True)
-class Cylinders:
-    """The cylinders of a facility, all of one type; gas counts are above gauge zero, in 1/60 mL.
+class Cylinders(CylinderSize):
+    """The cylinders of a facility, of one type or of several sizes, and how they are used.
 
-    full_gas, residual_gas and lost_gas are the content when full, at the residual pressure and at the pressure
-    where flow is lost. The pressures and the water capacity are kept for reports.
+    With sizes what is said of one cylinder is that of the first size for patients; fleet and full_at_start are
+    those of all sizes together.
     """
 
     instead: ClassVar = (
-        ("content", ("water_capacity", "fill_temperature")),
-        ("water_capacity", ("content",)),
+        *CylinderSize.instead,
         ("check_times", ("gauge_check",)),
         ("gauge_check", ("check_times",)),
         ("regulators", ("regulator_sets",)),
         ("regulator_sets", ("regulators", "regulators_owned", "regulators_owned_age")),
     )
-    water_capacity_l: float | None = key(  # None where the content was stated
-        "volume", "volume of the shell", least="0.1 L", most="10000 L", otherwise="content instead",
-        turned=_litres, value=NEEDED,
-    )  # fmt: skip
-    filling_pressure_kpa: float = key(
-        "pressure", "gauge pressure of a full cylinder", "13.7 MPa", COMMON, least="100 kPa", value=NEEDED
-    )
-    fill_temperature_c: float = key(
-        "temperature", "temperature at which the filling pressure is read", "15 degC",
-        "the temperature at which litres are counted", least="-40 degC", most="70 degC", value=NEEDED,
-    )  # fmt: skip
-    content: ClassVar[Key] = of_file(
-        key("volume", "gas in a full cylinder, in place of water capacity and temperature",
-            least="1 L", most="10000000 L", otherwise="from water_capacity")
-    )  # fmt: skip
-    full_gas: int = worked_out()
-    residual_gas: int = worked_out()
-    lost_gas: int = worked_out()
-    residual_pressure_kpa: float = key(
-        "pressure", "taken off service at this gauge pressure", "800 kPa", COMMON, value=NEEDED
-    )
-    flow_lost_below_kpa: float = key(
-        "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON, value=NEEDED
-    )
-    fleet: int = whole_key("cylinders in all places together", required=True)
-    owned: ClassVar[Key] = count_owned()
-    owned_age: ClassVar[Key] = age_of_owned()
-    full_at_start: int = whole_key("full ones when the warm-up starts", like="fleet", value=NEEDED)
     regulators: int = whole_key(
         "sets of regulator and flowmeter", like="fleet", value=NEEDED, otherwise="fleet; with wards their sum"
     )
@@ -139,12 +98,8 @@ class Cylinders:
     regulator_sets: tuple[RegulatorSet, ...] = several(  # `regulators` together; one kind where empty
         RegulatorSet, "kinds of sets by flowmeter and valve, in place of regulators", "regulators, for any flow"
     )
-    valve: str | None = key("word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator")
     splitters: Splitters | None = part_or_none(
         Splitters, "several patients on one cylinder, each at a flow of its own", "one patient on a cylinder"
-    )
-    leak_ml_min: int = key(
-        "flow", "lost at the joints while a cylinder is open", "0.1 L/min", LEAKAGE, value=NEEDED
     )
     gauge_check_s: int = time_key(  # 0: watched
         "time between looks at the gauges, from midnight on", "2 h", COMMON, words={"watched": 0}, value=NEEDED
@@ -165,7 +120,6 @@ class Cylinders:
             "one standard deviation of a gauge, drawn for each cylinder; for example 300 kPa for gauges of class "
             "2.5 on 25 MPa (their largest error, from memory, taken as two deviations)", "0 kPa", most="5 MPa")
     )  # fmt: skip
-    gauge_error_gas: int = 0  # the same as content
     change_when: Literal["residual", "will_not_last", "timed"] = key(
         "word",
         "when a look leads to a change: at residual pressure; also when the cylinder will not last until the next "
@@ -190,32 +144,45 @@ class Cylinders:
         "word", "a refill is paid whole, or by the gas that was missing in the cylinder", "whole", COMMON,
         words=("whole", "by gas"),
     )  # fmt: skip
-    unusable: float = key(
-        "share", "of delivered cylinders, found out on opening and set aside: another change", "0 %", most="50 %"
-    )
-    underfilled: Underfilled | None = part_or_none(
-        Underfilled, "delivered cylinders that hold less than a full one", "all are full"
-    )
-    refused: float = key("share", "of empties, when they are to be filled: condemned, gone from the fleet", "0 %")
-    losses_per_day: float = key(
-        "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", name="loss",
-        most="100 / day",
-    )  # fmt: skip
     backup: Backups | None = part_or_none(
         Backups, "a back-up at the bed of some patients on concentrators, under every strategy that has these",
         "nobody is given one",
     )  # fmt: skip
+    sizes: tuple[CylinderSize, ...] = key(  # empty: all are alike
+        "named sections", "cylinders of several sizes; what stands outside holds for all", of=CylinderSize,
+        most=str(MOST_SIZES), otherwise="all are of one type", value=(),
+    )  # fmt: skip
+    use: SizeUse = part(SizeUse, "which sizes are for what", "all sizes for all", value=SizeUse())
+    choose: Literal["listed", "smallest that lasts until the next look"] = key(
+        "word",
+        "which size is opened, of those with a cylinder and a set: the first listed under use, or the smallest "
+        "whose next cylinder lasts until the next look, where none does the one that lasts longest",
+        "listed", ASSUMED, words=("listed", "smallest that lasts until the next look"),
+    )  # fmt: skip
 
-    @property
-    def kept_gas(self) -> int:
-        """Return the content at or below which a cylinder counts as empty, and stays in it."""
-        return max(self.residual_gas, self.lost_gas)
+    @cached_property
+    def each(self) -> tuple[Cylinders, ...]:
+        """Return the rules of the cylinders of each size, in the order of the file; these alone without sizes."""
+        if not self.sizes:
+            return (self,)
+        return tuple(replace(self, sizes=(), use=SizeUse(), **_said_of(size)) for size in self.sizes)
+
+    def places_for(self, use: Use) -> tuple[int, ...]:
+        """Return the places in `each` of the sizes for a use, the first choice first."""
+        names = [each.name for each in self.each]
+        listed: tuple[str, ...] = getattr(self.use, use)
+        return tuple(names.index(name) for name in listed) or tuple(range(len(names)))
 
     @property
     def usable_sets(self) -> tuple[RegulatorSet, ...]:
-        """Return the regulator sets that fit the cylinders' valve."""
+        """Return the regulator sets that fit the valve of a size."""
         listed = self.regulator_sets or (RegulatorSet(self.regulators),)
-        return tuple(each for each in listed if each.fits(self.valve))
+        return tuple(one for one in listed if any(one.fits(size.valve) for size in self.each))
+
+
+def _said_of(size: CylinderSize) -> dict[str, Any]:
+    """Return all that is said of a size, by the names of the fields."""
+    return {each.name: getattr(size, each.name) for each in fields(CylinderSize)}
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,8 @@ from o2sim.scenario.keys.record import (
 from o2sim.scenario.types.battery import Battery, Fade
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
+from o2sim.scenario.types.cylinder_size import CylinderSize, SizeUse, Underfilled
+from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed
 from o2sim.scenario.types.funds import Allotment, Fees, Funds, Supplier
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
@@ -39,7 +40,7 @@ from o2sim.scenario.types.power import (
     Voltage,
     Window,
 )
-from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure
+from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure, SizeLevels
 from o2sim.scenario.types.shocks import Shock, ShockPatients
 from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
@@ -60,12 +61,13 @@ from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Allotment", "Backups",
-    "Battery", "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours",
-    "Emergency", "Equipment", "Fade", "Fees", "Figures", "FlowStep", "Funds", "General", "Generator", "Grid",
-    "Hospital", "Law", "Manifold", "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass",
-    "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season",
-    "SendPartUsed", "Shock", "ShockPatients", "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess",
-    "Strategy", "Supplier", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "UnitGroup", "Voltage",
+    "Battery", "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "CylinderSize", "Cylinders",
+    "DayHours", "Emergency", "Equipment", "Fade", "Fees", "Figures", "FlowStep", "Funds", "General",
+    "Generator", "Grid", "Hospital", "Law", "Manifold", "Night", "Noticed", "Options", "Owned", "PartDelivery",
+    "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario",
+    "Season", "SendPartUsed", "Shock", "ShockPatients", "Shortfall", "SizeLevels", "SizeUse", "Solar", "Source",
+    "Splitters", "Staff", "StoreAccess", "Strategy", "Supplier", "Surge", "Timed", "Transfer", "Underfilled",
+    "UnitChoice", "UnitGroup", "Voltage",
     "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
@@ -137,7 +139,7 @@ class Hospital:
         "named sections", "classes of patients", of=PatientClass, required=True, most="50"
     )
     cylinders: Cylinders | None = part(
-        Cylinders, "cylinders, all of one type", "no cylinders", used_by=("cylinder", "manifold")
+        Cylinders, "cylinders, of one type or of several sizes", "no cylinders", used_by=("cylinder", "manifold")
     )
     resupply: Resupply | None = part_or_none(
         Resupply, "the reorder rule and the road", "no resupply", used_by=("cylinder", "manifold")

@@ -18,6 +18,7 @@ class Owned:
     item: str
     count: int
     age_s: int
+    size: str = ""  # of cylinders, where there are several
 
     @property
     def age_years(self) -> float:

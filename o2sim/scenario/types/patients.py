@@ -7,6 +7,7 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from o2sim.scenario.keys.field import ASSUMED
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -25,6 +26,7 @@ from o2sim.scenario.types.period import REPLAY, USES, Use, kept
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 Unserved = Literal["wait", "transfer"]
+CYLINDER = "cylinder"  # the oxygen on the way of who is sent on
 IF_UNSERVED = ("wait", "transfer")
 SIZES = ("preterm", "newborn", "infant", "child", "adult")
 
@@ -104,14 +106,21 @@ class FlowStep:
 
 @dataclass(frozen=True)
 class Transfer:
-    """Patients unserved for after_s are sent on; without oxygen on board they are unserved on the way as well."""
+    """Patients unserved for after_s are sent on; without oxygen on board they are unserved on the way as well.
+
+    with_cylinder: cylinders and a regulator set of the place go with them, back back_after_s after the way.
+    """
 
     after_s: int = time_key("sent on when unserved for so long, at least the tolerated gap", required=True)
     travel_s: int = time_key("time on the way", required=True)
     oxygen_on_board: bool = key(
-        "word", "whether the vehicle carries its own", "on board", name="oxygen",
-        words={"on board": True, "none": False},
+        "word", "what there is on the way: the vehicle's own, none, or cylinders of the place, without which the "
+        "patient stays", "on board", name="oxygen", words={"on board": True, "none": False, "cylinder": CYLINDER},
     )  # fmt: skip
+    with_cylinder: bool = False
+    back_after_s: int = time_key(
+        "how long after the way the cylinders are back, where they go with the patient", "2 h", ASSUMED
+    )
 
 
 @dataclass(frozen=True)

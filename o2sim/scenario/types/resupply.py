@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from o2sim.scenario.keys.field import COMMON
 from o2sim.scenario.keys.record import NEEDED, key, lasting, part_or_none, permille, several, time_key, whole_key
+from o2sim.scenario.types.cylinder_size import MOST_SIZES
 from o2sim.scenario.types.laws import Law
 
 
@@ -82,11 +83,31 @@ class Emergency:
         "cylinders one emergency trip can carry", None, 1, words="none", otherwise="no limit"
     )
     minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1)
+    vehicle_space: int | None = whole_key(
+        "spaces of one emergency trip, where cylinders of several sizes take several", None, 1, words="none",
+        otherwise="no limit",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SizeLevels:
+    """The levels of the reorder rule for cylinders of one size."""
+
+    reorder_point: int = whole_key(
+        "order when full and on order of this size are at or below this", otherwise="order_up_to - 1", value=NEEDED
+    )
+    order_up_to: int = whole_key(
+        "level that an order restores", otherwise="fleet of cylinders of this size", value=NEEDED
+    )
+    name: str = ""  # of the size
 
 
 @dataclass(frozen=True)
 class Resupply:
-    """The reorder rule, the supplier and the road. review_s is None where review is continuous."""
+    """The reorder rule, the supplier and the road. review_s is None where review is continuous.
+
+    With several sizes of cylinders reorder_point and order_up_to are the sums of their levels.
+    """
 
     review_s: int | None = time_key(
         "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min", words="continuous",
@@ -129,3 +150,17 @@ class Resupply:
         "the stock that reorder_point and order_up_to look at",
         name="position_counts_above", words="never", otherwise="never", turned=permille,
     )  # fmt: skip
+    sizes: tuple[SizeLevels, ...] = key(  # in the order of the cylinders; empty where these are of one type
+        "named sections", "levels of each size of the cylinders, in place of reorder_point and order_up_to",
+        of=SizeLevels, most=str(MOST_SIZES), otherwise="cylinders are of one type", value=(),
+    )  # fmt: skip
+    vehicle_space: int | None = whole_key(
+        "spaces of one trip, where cylinders of several sizes take several", None, 1, words="none",
+        otherwise="no limit",
+    )  # fmt: skip
+
+    @property
+    def levels(self) -> tuple[tuple[int, int], ...]:
+        """Return reorder point and order-up-to level of each size, one pair where the cylinders are alike."""
+        by_size = tuple((each.reorder_point, each.order_up_to) for each in self.sizes)
+        return by_size or ((self.reorder_point, self.order_up_to),)
