@@ -96,7 +96,6 @@ COUNTED: Mapping[
     ("now", "grid", "since"): "unknown",
     ("now", "road"): "open",
     ("now", "next_review"): "2027-05-05",
-    ("concentrators", "start_surge"): "2.5",
     ("concentrators", "models", "a name", "rated_flow"): "5 L/min",
     ("concentrators", "units", "model"): "a name",
     ("concentrators", "units", "count"): "4",
