@@ -389,7 +389,7 @@ def test_the_first_seconds_are_counted_from_the_count() -> None:
 def fresh(rules: Hospital) -> Hospital:
     """Return a hospital without a warm-up, and without what no count can call new."""
     bank = rules.concentrators and replace(
-        rules.concentrators, failure_clock="running", drift_s=None, analyser_check_s=None
+        rules.concentrators, failure_clock="running", drift_s=None, analyser_check_s=None, listed=()
     )
     power = rules.power and replace(rules.power, voltage=None)
     return replace(rules, start=START, warm_up_s=0, concentrators=bank, power=power)

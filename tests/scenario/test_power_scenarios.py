@@ -255,6 +255,7 @@ SAID = {  # each key of groups that `o2sim check` must tell: another value of it
         "count": "3", "rated_flow": "4 L/min", "failure": "2000 h", "repair": "20 days", "never_repaired": "10 %",
         "cut_damage": "2 %", "crew": "2", "travel": "3 days", "start_up": "6 min", "drift": "2000 h",
         "oxygen_monitor": "true", "analyser_check": "30 days", "service_every": "1000 h", "service_time": "8 h",
+        "repaired_as": "old", "start_surge": "2.5", "units": "[{count: 1}, {count: 1, age: 1 year}]",
     },
     "power": {
         "grid": "{up: 10 h, down: 2 h}", "load_shedding": "[]", "voltage": "{good: 9 h, bad: 1 h}",
@@ -275,10 +276,10 @@ SAID = {  # each key of groups that `o2sim check` must tell: another value of it
 }  # fmt: skip
 OWNED = ("owned", "owned_age", "monitors_owned", "monitors_owned_age", "analyser_owned", "analyser_owned_age")
 NOT_SAID = {  # told in another way, or only by what they change
-    "concentrators": {"outlets", "power", "failure_clock", "alarm_level", *OWNED},
+    "concentrators": {"outlets", "power", "failure_clock", "alarm_level", "models", *OWNED},
     "power": {"generator", "battery", "solar", "stabiliser_owned", "stabiliser_owned_age"},
-    "power.generator": {"start_below", "derating", *OWNED[:2]},
-    "power.battery": {"age", *OWNED[:2]},  # the age beside fade: test_battery_fade_scenarios.py
+    "power.generator": {"start_below", "derating", "peak", *OWNED[:2]},  # a peak with start_surge
+    "power.battery": {"age", "peak", *OWNED[:2]},  # the age beside fade: test_battery_fade_scenarios.py
     "power.solar": set(OWNED[:2]),
 }
 
