@@ -1,4 +1,4 @@
-"""Money as a lever: what an allotment, or what may be owed, buys in a what-if, drivers, a sizing, facilities, lists."""
+"""Money as a lever: what an allotment, or what may be owed, buys in a what-if, drivers, sizing, facilities, lists."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from o2sim.scenario import loads
 from o2sim.scenario.changing.override import original_of
 from o2sim.typed import as_json
 
-HOW = {"engine": "reference", "workers": 1}
+HOW = {"engine": "reference"}
 FUNDS = "funds: {allotment: {amount: 60 USD, every: 30 days}}\n"
 OWED = "funds: {allotment: {amount: 60 USD, every: 30 days}, supplier: {terms: credit, limit: 40 USD}}\n"
 ONE = {"strategies": ["cylinders only"], "replications": 4}
@@ -82,8 +82,8 @@ def test_drivers_show_what_an_uncertain_allotment_does():
 def test_a_sizing_says_where_money_and_not_the_stock_is_short():
     """No stock is enough with 20 USD a month; costs stand beside what was not bought, in words and file."""
     text = FUNDS.replace("60 USD", "20 USD")
-    found = size(poor(text), over="cylinders.fleet", values="14..16 step 2", strategy="cylinders only", replications=60,
-                 seed=1, target="20 %", **HOW).record  # fmt: skip
+    asked = {"replications": 60, "target": 0.2, "vary": ["cylinders.fleet = 14, 16"]}
+    found = size(poor(text), "cylinders only", **asked, **HOW).record
     said = money_text.short_of_money(found)
     assert money_text.MONEY_SHORT in said
     assert "were not bought for want of money there" in said
@@ -93,7 +93,7 @@ def test_a_sizing_says_where_money_and_not_the_stock_is_short():
 
 def test_a_list_of_equipment_says_that_money_was_lacking():
     """Numbers at once are of what could be paid for."""
-    study = run_study(poor(), **ONE, **HOW)
+    study = run_study(poor(), workers=1, **ONE, **HOW)
     said = " ".join(str(block) for block in of_equipment(equipment(study)))
     assert (LACKING in said) is True
 
