@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, sizes, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -128,6 +128,8 @@ _OF_STOCK = (
     stock.ordering,
     stock.banks,
     stock.backups,
+    sizes.sizes,
+    sizes.transfers,
     part_used,
     of_count.not_accounted_for,
     of_count.more_than_places,
