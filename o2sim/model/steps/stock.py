@@ -75,8 +75,6 @@ def consider_emergency(state: State) -> None:
     ]
     lorry = Lorry(rule.vehicle_capacity, rule.vehicle_space)
     ready = ready_to_go(state, wanted, lorry, rule.minimum_order, promised, emergency=True)
-    if sum(ready) < max(1, rule.minimum_order):
-        return
     counts = can_order(state, ready, rule.minimum_order, emergency=True)
     if sum(counts) < sum(ready):
         there(state.purse).emergency_cut = True

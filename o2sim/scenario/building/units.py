@@ -142,7 +142,7 @@ def _group(setting: Setting, row: Values, models: dict[str, Concentrators | None
 
 
 def _check_row(values: Values, row: UnitRow, rules: Concentrators) -> None:
-    """No more work than there are, and what waits for a repair has one to come; an age may be for the costs alone."""
+    """No more work than there are; what waits for a repair has one to come. An age may be for the costs alone."""
     if row.working > row.count:
         values.fault("working", f"{row.working} working of {row.count}", "at most count")
     elif row.working < row.count and rules.repair_s is None:

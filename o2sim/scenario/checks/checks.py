@@ -15,6 +15,7 @@ from o2sim.scenario.checks import (
     owned,
     places,
     purse,
+    sizes,
     stock,
     units,
 )
@@ -152,6 +153,8 @@ _OF_STOCK = (
     stock.ordering,
     stock.banks,
     stock.backups,
+    sizes.sizes,
+    sizes.transfers,
     part_used,
     of_count.not_accounted_for,
     of_count.more_than_places,

@@ -51,7 +51,8 @@ def bedside(hospital: Hospital) -> Iterator[Doubt]:
 def _valves(cylinders: Cylinders) -> Iterator[Doubt]:
     for place, each in enumerate(cylinders.regulator_sets, 1):
         if each not in cylinders.usable_sets:
-            found = f"{each.count} sets for {each.valve} valves, the cylinders' valve is {cylinders.valve}"
+            valves = ", ".join(str(size.valve) for size in cylinders.each)
+            found = f"{each.count} sets for {each.valve} valves, the cylinders' valve is {valves}"
             yield f"cylinders.regulator_sets[{place}]", found, "they cannot be used and are counted out"
 
 

@@ -29,16 +29,18 @@ def ordering(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Levels and orders that the fleet is too small for, closures outside the run, faults of what never comes."""
     resupply = hospital.resupply
     if resupply is None:
-        if cylinders.unusable or cylinders.underfilled or cylinders.refused:
+        if any(size.unusable or size.underfilled or size.refused for size in cylinders.each):
             found = "found deliveries or empties that go wrong, but no resupply"
             yield "cylinders", found, "nothing is delivered or handed over; add resupply, or delete them"
         return
-    for field, level in (("reorder_point", resupply.reorder_point), ("order_up_to", resupply.order_up_to)):
-        beyond = level >= cylinders.fleet if field == "reorder_point" else level > cylinders.fleet
-        if beyond and cylinders.fleet:
-            how = "not below" if field == "reorder_point" else "above"
-            found = f"{level}, {how} the fleet of {cylinders.fleet}"
-            yield f"resupply.{field}", found, "there are no empties for so many; lower it or enlarge the fleet"
+    for size, (point, upto) in zip(cylinders.each, resupply.levels, strict=True):
+        of = f"resupply.sizes.{size.name}" if size.name else "resupply"
+        for field, level in (("reorder_point", point), ("order_up_to", upto)):
+            beyond = level >= size.fleet if field == "reorder_point" else level > size.fleet
+            if beyond and size.fleet:
+                how = "not below" if field == "reorder_point" else "above"
+                found = f"{level}, {how} the fleet of {size.fleet}"
+                yield f"{of}.{field}", found, "there are no empties for so many; lower it or enlarge the fleet"
     if cylinders.fleet and resupply.minimum_order > cylinders.fleet:
         found = f"{resupply.minimum_order}, above the fleet of {cylinders.fleet}"
         yield "resupply.minimum_order", found, "no order can ever be placed; lower it"
@@ -67,11 +69,13 @@ def banks(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
 
 def backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Yield back-ups that cannot be, or that are of no use."""
-    rule, flowing = cylinders.backup, cylinders.full_gas - cylinders.kept_gas
+    rule, sizes = cylinders.backup, [cylinders.each[place] for place in cylinders.places_for("backup")]
     if rule is None or not hospital.has_backups:
         return
-    sets = sum(each.count for each in cylinders.usable_sets)
-    for most, what in ((sets, "regulators"), (cylinders.fleet, "cylinders")):
+    first = sizes[0]
+    flowing = first.full_gas - first.kept_gas
+    sets = sum(each.count for each in cylinders.usable_sets if any(each.fits(size.valve) for size in sizes))
+    for most, what in ((sets, "regulators"), (sum(size.fleet for size in sizes), "cylinders")):
         if rule.count > most:
             found = f"{rule.count}, but only {most} {what}"
             yield "cylinders.backup.count", found, f"there can be no more back-ups than {what}"
@@ -80,7 +84,7 @@ def backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
     cut_s = 0.0 if hospital.grid is None else mean_cut_s(hospital.grid)
     for kind in hospital.patients:
-        lasts_s = flowing / (law_mean(kind.flow_ml_min) + cylinders.leak_ml_min)
+        lasts_s = flowing / (law_mean(kind.flow_ml_min) + first.leak_ml_min)
         if kind.name in rule.classes and lasts_s < cut_s:
             found = f"a full cylinder lasts {kind.name} {minutes(lasts_s)}, a cut {minutes(cut_s)} on average"
             yield "cylinders.backup.for", found, "it has to be changed within a cut; see that there are others"

@@ -109,7 +109,6 @@ COUNTED: Mapping[
     ("funds", "fees", "paid_by"): "60 %",
     ("funds", "pays_for"): "[oxygen]",
     ("funds", "approval"): "{gamma: {mean: 5 days, sd: 3 days}}",
-    ("concentrators", "start_surge"): "2.5",
     ("concentrators", "models", "a name", "rated_flow"): "5 L/min",
     ("concentrators", "units", "model"): "a name",
     ("concentrators", "units", "count"): "4",

@@ -1,4 +1,4 @@
-"""Money as a lever: what an allotment, or what may be owed, buys in a what-if, drivers, sizing, facilities, lists."""
+"""Money as a lever: what an allotment, or what may be owed, buys in each question that varies something."""
 
 from __future__ import annotations
 
