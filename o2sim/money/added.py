@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from o2sim.money.by_size import CYLINDERS
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital
 from o2sim.scenario.types.times import mean_s
@@ -46,15 +47,15 @@ def beside(hospital: Hospital, costs: Costs) -> Iterator[Line]:
 
 
 def item_of(line: str) -> str:
-    """Return the item of a line: `freight` of `freight: regulators`; else its own name."""
+    """Return the item of a line: `freight` of `freight: regulators`, `cylinders` of one size; else its own name."""
     item = line.partition(": ")[0]
-    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER) else line
+    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER, CYLINDERS) else line
 
 
 def thing_of(line: str) -> str:
     """Return the thing that a line goes with: `regulators` of `freight: regulators`; else its own name."""
     item = item_of(line)
-    return line if item == OTHER else line.removeprefix(f"{item}: ")
+    return line if item in (OTHER, CYLINDERS) else line.removeprefix(f"{item}: ")
 
 
 def staff_cost(hospital: Hospital, costs: Costs, outcome: Outcome) -> float:

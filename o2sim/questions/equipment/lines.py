@@ -84,6 +84,12 @@ def _figures(use: Use, kind: Kind) -> str:
     return ""
 
 
+def label(line: str) -> str:
+    """Return what the list calls a line of the costs, of one size where cylinders come in several."""
+    size = line.removeprefix(f"{cost.CYLINDERS}: ")
+    return STATED[line] if size == line else f"Cylinders, {size}, all of them"
+
+
 def to_buy(hospital: Hospital) -> tuple[Bought, ...]:
     """Return what there is to be, what of it is there already, and what is left to buy at what price."""
     return tuple(_bought(thing) for thing in things(hospital))
@@ -91,7 +97,7 @@ def to_buy(hospital: Hospital) -> tuple[Bought, ...]:
 
 def _bought(thing: Thing) -> Bought:
     return Bought(
-        item=STATED[thing.item],
+        item=label(thing.item),
         quantity=thing.count,
         there=thing.stock.there,
         due=thing.stock.due,
