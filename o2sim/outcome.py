@@ -248,6 +248,23 @@ class Outcome:
     bank_changes: int = 0  # the reserve's included
     reserve_s: int = 0  # on the low-pressure reserve
     manifold_dry_s: int = 0  # banks and reserve spent
+    with_cylinders: int = 0  # patients sent on with cylinders of the place
+    transfer_cylinders: int = 0  # that went with them
+    transfer_gas: int = 0  # drawn on the way, leaks included; of what is needed it is part of what is transferred
+    opened_by_size: tuple[int, ...] = ()  # in the order of Cylinders.each; sums are the totals above
+    delivered_by_size: tuple[int, ...] = ()
+    lost_by_size: tuple[int, ...] = ()
+    sent_by_size: tuple[int, ...] = ()  # part-used, to be filled
+    drawn_gas_by_size: tuple[int, ...] = ()  # opening + received - drawn - returned = closing
+    received_gas_by_size: tuple[int, ...] = ()
+    returned_gas_by_size: tuple[int, ...] = ()
+    refilled_gas_by_size: tuple[int, ...] = ()
+    empty_shelf_s_by_size: tuple[int, ...] = ()  # empty_shelf_s: that of all sizes for patients at once
+    fewest_full_by_size: tuple[int, ...] = ()
+    opening_gas_by_size: tuple[int, ...] = ()
+    closing_gas_by_size: tuple[int, ...] = ()
+    opening_usable_gas_by_size: tuple[int, ...] = ()
+    closing_usable_gas_by_size: tuple[int, ...] = ()
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=_no_days, compare=False

@@ -47,7 +47,7 @@ def beside(hospital: Hospital, costs: Costs) -> Iterator[Line]:
 
 
 def item_of(line: str) -> str:
-    """Return the item of a line: `freight` of `freight: regulators`, `cylinders` of one size; else its own name."""
+    """Return the item of a line: `freight` of `freight: regulators`, `cylinders` of a size; else its own name."""
     item = line.partition(": ")[0]
     return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER, CYLINDERS) else line
 

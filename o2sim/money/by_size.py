@@ -35,7 +35,7 @@ def line_of(rules: Cylinders) -> str:
 
 
 def shell(costs: Costs, rules: Cylinders) -> Equipment:
-    """Return what a cylinder of a size costs; with a price of its own it brings the same share of it at its end."""
+    """Return what a cylinder of a size costs; of a price of its own it brings the same share at its end."""
     all_alike = costs.cylinder
     if rules.price is None:
         return all_alike

@@ -89,7 +89,7 @@ def _first_fill(hospital: Hospital) -> float:
 
 
 def _first_filled(hospital: Hospital) -> Iterator[tuple[str, int, float]]:
-    """Yield (line, how many cylinders are filled first, price): those full at the start, less those kept, by size."""
+    """Yield (line, cylinders filled first, price) of each size: those full at the start, less those kept."""
     stock_of, costs = hospital.cylinders, hospital.costs
     if stock_of is None or costs is None:
         return

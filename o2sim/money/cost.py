@@ -21,7 +21,6 @@ from o2sim.money.added import (
     staff_cost,
     thing_of,
 )
-from o2sim.money.by_size import CYLINDERS
 from o2sim.money.payers import is_counted
 from o2sim.money.yard import stock
 from o2sim.outcome import Outcome
@@ -29,6 +28,7 @@ from o2sim.scenario.types.costing import OWN
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital, Power
 from o2sim.scenario.types.listed import KINDS
 
+CYLINDERS = by_size.CYLINDERS
 CYLINDER_RENT = "cylinder rent"
 REGULATORS = "regulators"
 SPLITTERS = "splitters"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, sizes, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -37,7 +37,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, owned.idle, of_count.idle_warm_up)
+    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, sizes.idle, owned.idle, of_count.idle_warm_up)
     return [*slips(scenario), *problems] + [problem for look in looks for problem in look(scenario)]
 
 
@@ -128,6 +128,9 @@ _OF_STOCK = (
     stock.ordering,
     stock.banks,
     stock.backups,
+    sizes.valves,
+    sizes.lorries,
+    sizes.on_the_way,
     part_used,
     of_count.not_accounted_for,
     of_count.more_than_places,

@@ -240,3 +240,9 @@ USUAL: dict[str, Usual] = {
     "costs.fuel": _price("0.01", "5", "/L"),
     "costs.consumables": _price("0.05", "300"), "costs.transfer": _price("0.5", "10000"),
 }  # fmt: skip
+_OF_A_SIZE = (  # of cylinders: as of all where they are alike
+    "water_capacity", "content", "filling_pressure", "fill_temperature", "residual_pressure", "flow_lost_below",
+    "fleet", "full_at_start", "leak", "unusable", "refused", "underfilled.share", "underfilled.content", "loss",
+)  # fmt: skip
+USUAL |= {f"cylinders.sizes.*.{key}": USUAL[f"cylinders.{key}"] for key in _OF_A_SIZE}
+USUAL |= {"cylinders.sizes.*.refill": _price("1", "300"), "cylinders.sizes.*.price": _price("20", "2000")}
