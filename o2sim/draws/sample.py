@@ -7,7 +7,7 @@ strategy, and is rounded to whole seconds or mL/min here, once.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy.typing as npt
@@ -199,27 +199,32 @@ class Draws:
         self._spells.append((stream, listed, times, found))
         return found
 
-    def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
-        """Return how many of `count` cylinders come, at least one, for the nth order of a day."""
+    def brought(self, rule: PartDelivery | None, counts: Sequence[int], day: dt.date, nth: int) -> list[int]:
+        """Return how many of `counts` cylinders by size come, at least one in all, for a day's nth order."""
         if rule is None or self.draw("part delivery", day.toordinal(), nth) >= rule.chance:
-            return count
-        return min(count, self._whole(rule.share, "part delivery share", day.toordinal(), nth, 1, count))
+            return list(counts)
+        share, stream = rule.share, "part delivery share"
+        came = [min(count, self._whole(share, stream, day.toordinal(), nth, 0, count)) for count in counts]
+        if not any(came):
+            came[next(size for size, count in enumerate(counts) if count)] = 1
+        return came
 
     def fill(self, cylinders: Cylinders, nth: int) -> int:
-        """Return the content (1/60 mL) of the nth cylinder delivered in the run; 0 for one that is unusable."""
-        if cylinders.unusable and self.draw("cylinder unusable", 0, nth) < cylinders.unusable:
+        """Return the content (1/60 mL) of the nth cylinder of a size delivered; 0 for one that is unusable."""
+        item, full = cylinders.name or 0, cylinders.full_gas
+        if cylinders.unusable and self.draw("cylinder unusable", item, nth) < cylinders.unusable:
             return 0
         low = cylinders.underfilled
-        if low is None or self.draw("cylinder underfilled", 0, nth) >= low.share:
-            return cylinders.full_gas
-        return min(
-            cylinders.full_gas, self._whole(low.content, "underfilled content", 0, nth, 1, cylinders.full_gas)
-        )
+        if low is None or self.draw("cylinder underfilled", item, nth) >= low.share:
+            return full
+        return min(full, self._whole(low.content, "underfilled content", item, nth, 1, full))
 
     def refused(self, cylinders: Cylinders, nth: int) -> bool:
-        """Return True if the nth empty handed over in the run is condemned instead of filled."""
-        return cylinders.refused > 0 and self.draw("empty refused", 0, nth) < cylinders.refused
+        """Return True if the nth empty of a size handed over in the run is condemned instead of filled."""
+        return cylinders.refused > 0 and self.draw("empty refused", cylinders.name or 0, nth) < cylinders.refused
 
     def losses(self, cylinders: Cylinders) -> Series:
         """Return the seconds between cylinders going missing, by their ordinal."""
-        return Series(self.key, Law("exponential", (DAY_S / cylinders.losses_per_day,)), "cylinder loss", 0)
+        return Series(
+            self.key, Law("exponential", (DAY_S / cylinders.losses_per_day,)), "cylinder loss", cylinders.name or 0
+        )

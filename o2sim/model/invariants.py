@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.errors import InvariantError
 from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.store import CylinderStore
 
 
@@ -25,19 +25,16 @@ def check_leaving(patient: Patient) -> None:
 def check_whole_run(run: State) -> None:
     """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
     ledger = run.ledger
-    used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
-    moved = ledger.received_gas - used - ledger.returned_gas
-    require(run.opening_gas + moved == run.gas_in_cylinders(), "gas in cylinders")
-    if run.store is not None:
-        require(run.store.counts_balance(), "places of the fleet")
+    require(ledger.drawn_gas == sum(ledger.drawn_gas_by_size), "gas drawn from cylinders, by size")
+    for store in run.stores:
+        _check_store(run, store)
+    if run.stores:
         require(min(run.book, default=0) >= 0, "use in the stock book")
-        require(run.store.in_use == len(run.open_cylinders) + len(run.backups), "cylinders in use and at beds")
-        sent_or_used = ledger.returned_gas + run.store.gas_in_empties
+        sent_or_used = ledger.returned_gas + sum(store.gas_in_empties for store in run.stores)
         require(ledger.sent_gas <= sent_or_used, "gas in part-used cylinders sent to be filled")
-        ordered = sum(order.count for order in run.open_orders.values())
-        require(ordered == run.store.on_order, "cylinders on order")
-        _check_regulators(run, run.store)
-        _check_sharing(run, run.store)
+        _check_totals(run)
+        _check_regulators(run)
+        _check_sharing(run)
         _check_backups(run)
     _check_delivery(run)
     require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
@@ -54,8 +51,39 @@ def check_whole_run(run: State) -> None:
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
     _check_levels(run)
-    if run.store is not None:
-        _check_wards(run, run.store)
+    if run.ward_store is not None:
+        _check_wards(run, run.ward_store)
+
+
+def _check_store(run: State, store: CylinderStore) -> None:
+    """Check the gas and the places of the cylinders of a size, and what is on order of it."""
+    ledger, size = run.ledger, store.number
+    used = ledger.drawn_gas_by_size[size] + ledger.returned_gas_by_size[size]
+    moved = ledger.received_gas_by_size[size] - used
+    require(run.opening_gas[size] + moved == run.gas_of(store), "gas in cylinders")
+    require(store.counts_balance(), "places of the fleet")
+    require(store.in_use == len(run.in_use_of(store)), "cylinders in use and at beds")
+    ordered = sum(order.counts[size] for order in run.open_orders.values())
+    require(ordered == store.on_order, "cylinders on order")
+
+
+def _check_totals(run: State) -> None:
+    """Check that what is counted by size is what is counted of all sizes together."""
+    ledger = run.ledger
+    pairs = (
+        (ledger.cylinders_opened, ledger.opened_by_size),
+        (ledger.cylinders_delivered, ledger.delivered_by_size),
+        (ledger.cylinders_lost, ledger.lost_by_size),
+        (ledger.cylinders_sent, ledger.sent_by_size),
+        (ledger.received_gas, ledger.received_gas_by_size),
+        (ledger.returned_gas, ledger.returned_gas_by_size),
+        (ledger.refilled_gas, ledger.refilled_gas_by_size),
+    )
+    require(all(total == sum(by_size) for total, by_size in pairs), "counts by size of cylinder")
+    require(ledger.empty_shelf_s <= min(ledger.empty_shelf_s_by_size[place] for place in run.sizes_for["bedside"]),
+            "time of an empty shelf")  # fmt: skip
+    on_the_way = [number for store in run.stores for number in store.on_the_way]
+    require(sorted(on_the_way) == sorted(run.journeys), "cylinders gone with patients")
 
 
 def _check_backups(run: State) -> None:
@@ -70,17 +98,20 @@ def _check_backups(run: State) -> None:
     require(run.backups_out == len(at_beds) + len(in_use) <= most, "back-ups out")
 
 
-def _check_regulators(run: State, store: CylinderStore) -> None:
-    """Check that every regulator set is free, in use or at a bed, at flows that it can be set to."""
-    opened = list(run.open_cylinders.values())
-    for kind, each in enumerate(store.sets):
-        used, free = sum(cylinder.kind == kind for cylinder in opened), store.sets_free[kind]
+def _check_regulators(run: State) -> None:
+    """Check that every regulator set is free, in use, at a bed or on the way, at flows that it can be set to."""
+    opened, sets = list(run.open_cylinders.values()), there(run.sets)
+    for kind, each in enumerate(sets.kinds):
+        used, free = sum(cylinder.kind == kind for cylinder in opened), sets.free[kind]
+        used += sum(journey.kind == kind for journey in run.journeys.values())
         used += sum(p.set_kind == kind for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD))
         used += sum(patient.backup.kind == kind for patient in run.backups.values() if patient.backup)
         require(free >= 0 and free + used == each.count, "regulators")
     for cylinder in opened:
         most = max(patient.flow_ml_min for patient in cylinder.patients)
         require(most <= cylinder.regulator.high_ml_min, "range of a flowmeter")  # a flow may step down below it
+        require(sets.fits(cylinder.kind, cylinder.store.number), "valve of a cylinder")
+        require(sets.kinds[cylinder.kind] is cylinder.regulator, "set on a cylinder")
 
 
 def _check_wards(run: State, store: CylinderStore) -> None:
@@ -89,15 +120,16 @@ def _check_wards(run: State, store: CylinderStore) -> None:
     for ward in run.wards:
         used = sum(cylinder.lead.ward == ward.number for cylinder in run.open_cylinders.values())
         used += sum(patient.ward == ward.number for patient in (*kept, *run.backups.values()))
+        used += sum(journey.patient.ward == ward.number for journey in run.journeys.values())
         balanced = ward.regulators_free + used == ward.regulators and ward.regulators_free >= 0
         require(balanced, f"regulators of ward {ward.number}")
         shelf = len(store.bedside[ward.number])
         require(shelf + ward.coming <= ward.most_bedside, f"bedside cylinders of ward {ward.number}")
 
 
-def _check_sharing(run: State, store: CylinderStore) -> None:
+def _check_sharing(run: State) -> None:
     """Check that there are as many splitters and outlets as are used, and that gas goes to all on one or none."""
-    splitters = store.rules.splitters
+    splitters = run.cylinder_rules.splitters
     for cylinder in run.open_cylinders.values():
         require(len({patient.flowing for patient in cylinder.patients}) == 1, "gas for all on a cylinder or none")
         require(len({patient.ward for patient in cylinder.patients}) == 1, "ward of those on a cylinder")
@@ -165,7 +197,7 @@ def _check_flows(run: State) -> None:
 
 def _check_levels(run: State) -> None:
     """Check that what is counted as in use is in use, and that no second of it is missing."""
-    ledger, cylinders = run.ledger, run.store.in_use if run.store else 0
+    ledger, cylinders = run.ledger, sum(store.in_use for store in run.stores)
     outlets = sum(len(unit.patients) for unit in run.bank.units) if run.bank else 0
     require(run.levels.levels[:3] == (cylinders, len(run.on_cylinder), outlets), "what is in use at once")
     totals = ledger.concentrator_running_s, ledger.off_grid_running_s

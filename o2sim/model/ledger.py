@@ -7,10 +7,15 @@ from dataclasses import dataclass, field, fields
 from o2sim.draws import PatientTable
 from o2sim.model.patient import OpenCylinder, Patient, Shortage
 from o2sim.model.rules import gas_needed
+from o2sim.model.store import CylinderStore
 from o2sim.outcome import LENGTHS_S, SHORTFALLS_S, Cause, Root
 from o2sim.scenario.types.hospital import DAY_S, Shortfall
 
 BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "short_s_by_class", "transferred_by_class")
+BY_SIZE = (
+    "opened_by_size", "delivered_by_size", "lost_by_size", "sent_by_size", "drawn_gas_by_size",
+    "received_gas_by_size", "returned_gas_by_size", "refilled_gas_by_size", "empty_shelf_s_by_size",
+)  # fmt: skip
 BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s", "ward_short_s")
 
 
@@ -23,6 +28,7 @@ class Ledger:
     tolerated_gap_s: int
     classes: int  # how many classes of patients
     wards: int = 1
+    sizes: int = 0  # of cylinders
     shortfall: Shortfall = field(default_factory=Shortfall)
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     stock_outs_by_cause: list[int] = field(default_factory=lambda: [0] * len(Cause))
@@ -105,18 +111,33 @@ class Ledger:
     unserved_s_by_class: list[int] = field(default_factory=list)
     short_s_by_class: list[int] = field(default_factory=list)
     transferred_by_class: list[int] = field(default_factory=list)
+    with_cylinders: int = 0  # patients sent on with cylinders of the place
+    transfer_cylinders: int = 0  # that went with them
+    transfer_gas: int = 0  # drawn on the way, leaks included
+    opened_by_size: list[int] = field(default_factory=list)  # in the order of the hospital's sizes of cylinder
+    delivered_by_size: list[int] = field(default_factory=list)
+    lost_by_size: list[int] = field(default_factory=list)
+    sent_by_size: list[int] = field(default_factory=list)
+    drawn_gas_by_size: list[int] = field(default_factory=list)
+    received_gas_by_size: list[int] = field(default_factory=list)
+    returned_gas_by_size: list[int] = field(default_factory=list)
+    refilled_gas_by_size: list[int] = field(default_factory=list)
+    empty_shelf_s_by_size: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        """Begin each count by class, and by ward, at 0."""
+        """Begin each count by class, by ward and by size at 0."""
         for name in BY_CLASS:
             setattr(self, name, [0] * self.classes)
         for name in BY_WARD:
             setattr(self, name, [0] * self.wards)
+        for name in BY_SIZE:
+            setattr(self, name, [0] * self.sizes)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes, self.wards, self.shortfall)
+        counts = self.classes, self.wards, self.sizes
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, *counts, self.shortfall)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
@@ -124,7 +145,12 @@ class Ledger:
     @property
     def drawn_gas(self) -> int:
         """Return the gas drawn from cylinders, leaks included."""
-        return self.cylinder_gas + self.unneeded_cylinder_gas + self.leaked_gas
+        return self.cylinder_gas + self.unneeded_cylinder_gas + self.leaked_gas + self.transfer_gas
+
+    def drawn(self, store: CylinderStore, gas: int) -> None:
+        """Credit gas drawn from cylinders of a size."""
+        store.drawn_gas += gas
+        self.drawn_gas_by_size[store.number] += gas
 
     def unserved(self, patient: Patient, now_s: int) -> None:
         """Credit a gap's seconds since they were last credited to the cause that held."""
@@ -148,14 +174,26 @@ class Ledger:
             first, last = (from_s - self.midnight_s) // DAY_S, (to_s - 1 - self.midnight_s) // DAY_S
             self.days_unserved.update(range(first, last + 1))
 
-    def served(self, patient: Patient, now_s: int, leak_ml_min: int) -> None:
+    def returned(self, store: CylinderStore, gas: int) -> None:
+        """Credit gas that leaves in cylinders of a size."""
+        self.returned_gas += gas
+        self.returned_gas_by_size[store.number] += gas
+
+    def lost(self, store: CylinderStore, gas: int) -> None:
+        """Count a cylinder of a size that leaves the fleet, with what is in it."""
+        self.cylinders_lost += 1
+        self.lost_by_size[store.number] += 1
+        self.returned(store, gas)
+
+    def served(self, patient: Patient, now_s: int) -> None:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
         gas = seconds * patient.given_ml_min
         if patient.cylinder is not None:
             patient.cylinder.content -= gas
-            self._leaked(patient.cylinder, now_s, leak_ml_min)
+            self.drawn(patient.cylinder.store, gas)
+            self._leaked(patient.cylinder, now_s)
         if not patient.needs:
             self._unneeded(patient, gas)
             return
@@ -186,12 +224,13 @@ class Ledger:
             patient.under_served = True
             self.patients_under_served += 1
 
-    def _leaked(self, cylinder: OpenCylinder, now_s: int, leak_ml_min: int) -> None:
+    def _leaked(self, cylinder: OpenCylinder, now_s: int) -> None:
         """Credit the leak of an open cylinder, once however many are on it."""
-        leaked = (now_s - cylinder.leak_since_s) * leak_ml_min
+        leaked = (now_s - cylinder.leak_since_s) * cylinder.rules.leak_ml_min
         cylinder.leak_since_s = now_s
         self.leaked_gas += leaked
         cylinder.content -= leaked
+        self.drawn(cylinder.store, leaked)
 
     def _unneeded(self, patient: Patient, gas: int) -> None:
         """Credit the gas given to a patient who does not need it."""

@@ -7,8 +7,9 @@ from typing import Any
 
 from o2sim.draws import Flows
 from o2sim.model.rules import BY_LOOK
+from o2sim.model.store import CylinderStore
 from o2sim.outcome import Cause, Root
-from o2sim.scenario.types.hospital import RegulatorSet
+from o2sim.scenario.types.hospital import Cylinders, RegulatorSet
 
 FOREVER_S = 1 << 40
 # What patient.claim says: a unit's number, or one of these.
@@ -48,6 +49,7 @@ class Backup:
 
     kind: int  # of the regulator set
     content: int
+    store: CylinderStore  # of its size
     fresh: bool = False  # a full one that nobody has opened
     opening: bool = False  # for a lost unit, until gas flows from whatever source
     event: Any = field(default=None, repr=False)  # pending while it is being opened
@@ -107,6 +109,7 @@ class Patient:
     ward: int = 0
     claim: int | None = None  # the source that is being fetched or connected (steps/connecting.py)
     claimed_ml_min: int = 0  # of a unit
+    size: int | None = None  # of the cylinder last kept for the patient
     set_kind: int = 0  # of the regulator set last taken
     fetch_event: Any = field(default=None, repr=False)  # while a cylinder is fetched from the store
     fetched: bool = False  # that cylinder is at the bedside
@@ -163,6 +166,7 @@ class OpenCylinder:
     lead: Patient  # the first in line of those on it
     patients: list[Patient]
     regulator: RegulatorSet
+    store: CylinderStore  # of the size of the cylinder that is on
     kind: int = 0  # of the regulator set, by its place among the usable ones
     backup: bool = False  # brought as the back-up of its patient, and of nobody else
     number: int = 0  # cylinders opened in the run before the one that is on
@@ -195,9 +199,14 @@ class OpenCylinder:
         """Return the flow of all on it together."""
         return sum(patient.flow_ml_min for patient in self.patients)
 
-    def gas_left(self, now_s: int, leak_ml_min: int) -> int:
+    @property
+    def rules(self) -> Cylinders:
+        """Return the rules of a cylinder of this size."""
+        return self.store.rules
+
+    def gas_left(self, now_s: int) -> int:
         """Return the content at this second, what has flowed since it was last credited taken off."""
         if not self.flowing:
             return self.content
         given = sum((now_s - patient.flow_since_s) * patient.flow_ml_min for patient in self.patients)
-        return self.content - given - (now_s - self.leak_since_s) * leak_ml_min
+        return self.content - given - (now_s - self.leak_since_s) * self.rules.leak_ml_min

@@ -56,6 +56,7 @@ FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
 BY_LOOK, BY_NOTE, BY_OXIMETER, BY_RELATIVE = range(4)  # who finds an empty cylinder; in ties the first
 STORE_OPENS = 1  # item among the changes of shift
 BACKUP_OPENS = 1 << 31  # item of a back-up among the timers, plus the patient's: after those of staff
+ON_THE_WAY = 1 << 35  # item of cylinders back from a transfer, plus the patient's number: last of the deliveries
 PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
 FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019, from memory
 
@@ -119,6 +120,18 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "flow stepped down": ("a patient improves and needs less", "patient", "", "flow in mL/min"),
     "displaced": ("a higher priority takes the source of a lower one", "patient", "by patient", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
+    "cylinders go with a patient": (
+        "cylinders and a regulator set go with a patient who is sent on",
+        "patient",
+        "cylinders",
+        "gas drawn on the way in 1/60 mL",
+    ),
+    "cylinders back from a transfer": (
+        "cylinders and the set that went with a patient are back",
+        "patient",
+        "cylinders",
+        "of these, empty ones",
+    ),
     "patient sent on": ("unserved for too long, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
     "second concentrator": ("a second concentrator gives the rest of a flow", "patient", "unit", "mL/min of it"),

@@ -66,10 +66,11 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         Need(tuple(arrivals), tuple(patients), need_s, gas, missed_s),
         totals,
         days_with_unserved=len(state.ledger.days_unserved),
-        opening_gas=state.opening_gas,
-        closing_gas=state.gas_in_cylinders(),
-        opening_usable_gas=state.opening_usable,
-        closing_usable_gas=state.usable_gas(),
+        opening_gas_by_size=tuple(state.opening_gas),
+        closing_gas_by_size=tuple(state.gas_of(store) for store in state.stores),
+        opening_usable_gas_by_size=tuple(state.opening_usable),
+        closing_usable_gas_by_size=tuple(state.usable_of(store) for store in state.stores),
+        fewest_full_by_size=tuple(store.fewest_full for store in state.stores),
         fewest_full=state.fewest_full,
         unit_running_s=tuple(state.levels.unit_running_s),
         at_once=state.levels.outcome(),
@@ -96,6 +97,8 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
     require(need.gas == delivered + not_given, "litres of need")
     shared = {name: totals[name] for name in _OF_OUTCOME if name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
+    for name in ("opening_gas", "closing_gas", "opening_usable_gas", "closing_usable_gas"):
+        found[name] = sum(found[f"{name}_by_size"])
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,

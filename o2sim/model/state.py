@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import deque
 from collections.abc import Callable
-from typing import Any, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar, get_args
 
 from o2sim.draws import Draws, Series
 from o2sim.draws.count_record import Start
@@ -16,13 +16,16 @@ from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.patient import Backup, OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
+from o2sim.model.regulators import RegulatorSets
 from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore, Order
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
+from o2sim.scenario.types.cylinder_size import Use
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Power, Resupply
 
 Part = TypeVar("Part")
+USES: tuple[Use, ...] = get_args(Use)
 
 
 class Event(Protocol):
@@ -56,25 +59,29 @@ class State:
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
         classes, wards = len(hospital.patients), max(1, len(hospital.wards))
+        sizes = len(hospital.cylinders.each) if hospital.cylinders else 0
         self.ledger = Ledger(
-            self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards, hospital.shortfall
+            self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards, sizes, hospital.shortfall
         )
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
         self.reduced: dict[int, Patient] = {}  # given less than prescribed
         self.backups: dict[int, Patient] = {}  # with one at the bed, not in use
+        self.journeys: dict[int, Any] = {}  # of patients sent on with cylinders of the place, until these are back
         self.backups_out = 0  # those in use included
         self.backups_due: list[Patient] = []  # who have lost their unit in this step
         self.backup_came_back = False  # in this second, with a patient who left
         self.open_cylinders: dict[int, OpenCylinder] = {}  # in the order in which they were opened
         self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
-        counts_above = hospital.resupply.position_counts_above_permille if hospital.resupply else None
-        self.store = CylinderStore(hospital.cylinders, counts_above) if hospital.cylinders else None
+        self.stores = _stores(hospital)  # of each size of cylinder
+        self.several = len(self.stores) > 1
+        self.sets = RegulatorSets(hospital.cylinders) if hospital.cylinders else None
+        self.sizes_for = _sizes_for(hospital)  # places in stores by use
         if self.store is not None and self.start is not None:
             self.store.count(self.start)
-        self.fewest_full = self.store.full if self.store is not None else 0  # the warm-up included
+        self.fewest_full = self.full  # the warm-up included
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
         by_oximeter = hospital.noticed.by_oximeter if hospital.noticed else None
@@ -83,7 +90,7 @@ class State:
         self.manifold = _manifold(hospital, self.store)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
-        self.wards = open_wards(hospital, self.store, self.bank)
+        self.wards = open_wards(hospital, self.ward_store, self.bank)
         self.wards_of_classes = wards_of_classes(hospital)
         self.stocks_wards = any(ward.most_bedside for ward in self.wards)
         self.takes_time, self.hands_connect = hospital.takes_time, hospital.hands_connect
@@ -111,13 +118,8 @@ class State:
         self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)
         self.emergencies_on_day: dict[dt.date, int] = {}
-        self.handed_over = self._before("handed_over")  # empties so far, the warm-up included
-        self.delivered = self._before("delivered")  # full cylinders so far
-        self.losses: Series | None = None
-        self.losses_met = self._before("losses_met")
         self.last_delivery_s = 0
         self.review_pending = False
-        self.emptied_now = False  # since the last review
         self.busy = 0  # staff at a job
         self.calls: list[tuple[tuple[int, int], Any]] = []  # jobs nobody is free for, in line
         self.daily: list[tuple[int, ...]] = []
@@ -125,8 +127,7 @@ class State:
         self.booked_gas = 0  # of the ledger's, what is in the book
         self.warm_up_days = -(-hospital.warm_up_s // DAY_S)
         self.mean_need = mean_need(hospital) if hospital.cylinders else []  # by day, from the warm-up's first
-        self.opening_gas = self.gas_in_cylinders()
-        self.opening_usable = self.usable_gas()
+        self.take_stock()
 
     def _before(self, what: str) -> int:
         """Return how many of something came before the run, so that those to come are numbered on."""
@@ -147,34 +148,51 @@ class State:
         """Return the rules of resupply, for steps that nobody takes without any."""
         return there(self.rules.resupply)
 
-    @property
-    def leak_ml_min(self) -> int:
-        """Return the leak of an open cylinder."""
-        return self.rules.cylinders.leak_ml_min if self.rules.cylinders else 0
-
     def note(self, step: str, item: int = -1, other: int = -1, value: int = -1) -> None:
         """Write one line of the event log, if it is kept."""
         if self.log is not None:
             self.log.append(LogEntry(self.now, step, item, other, value))
 
-    def gas_in_cylinders(self) -> int:
-        """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
-        in_use = sum(cylinder.content for cylinder in self.open_cylinders.values()) + sum(self.gas_at_beds())
-        on_manifold = self.manifold.gas if self.manifold else 0
-        return in_use + on_manifold + (self.store.gas_on_hand if self.store else 0)
+    @property
+    def store(self) -> CylinderStore | None:
+        """Return the store of the cylinders that are all alike, or of the first size; None without any."""
+        return self.stores[0] if self.stores else None
 
-    def gas_at_beds(self) -> list[int]:
-        """Return the contents of the back-ups that are not in use."""
-        return [there(patient.backup).content for patient in self.backups.values()]
+    @property
+    def ward_store(self) -> CylinderStore | None:
+        """Return the store of the size that is kept on wards: the first for the bedside; None without any."""
+        return self.stores[self.sizes_for["bedside"][0]] if self.stores else None
+
+    @property
+    def full(self) -> int:
+        """Return the full cylinders of all sizes."""
+        return sum(store.full for store in self.stores)
+
+    def take_stock(self) -> None:
+        """Note what gas there is to begin with, by size."""
+        self.opening_gas = [self.gas_of(store) for store in self.stores]
+        self.opening_usable = [self.usable_of(store) for store in self.stores]
+
+    def gas_of(self, store: CylinderStore) -> int:
+        """Return the gas in all cylinders of a size (1/60 mL), those in use as last credited."""
+        on_manifold = self.manifold.gas if self.manifold else 0
+        return sum(self.in_use_of(store)) + on_manifold + store.gas_on_hand
+
+    def in_use_of(self, store: CylinderStore) -> list[int]:
+        """Return the contents of the cylinders of a size with patients, back-ups that are not in use included."""
+        at_beds = [there(patient.backup) for patient in self.backups.values()]
+        held = [each.content for each in self.open_cylinders.values() if each.store is store]
+        return held + [each.content for each in at_beds if each.store is store]
+
+    def usable_of(self, store: CylinderStore) -> int:
+        """Return the gas above residual content in cylinders of a size but empties, and of the banks."""
+        keep = keep_gas(store.rules)
+        in_use = sum(max(0, content - keep) for content in self.in_use_of(store))
+        return in_use + (self.manifold.usable if self.manifold else 0) + store.usable_on_hand
 
     def usable_gas(self) -> int:
-        """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
-        if self.store is None:
-            return 0
-        keep = keep_gas(self.store.rules)
-        contents = (*(cylinder.content for cylinder in self.open_cylinders.values()), *self.gas_at_beds())
-        in_use = sum(max(0, content - keep) for content in contents)
-        return in_use + (self.manifold.usable if self.manifold else 0) + self.store.usable_on_hand
+        """Return the gas above residual content in cylinders of all sizes that are no empties."""
+        return sum(self.usable_of(store) for store in self.stores)
 
 
 def there(part: Part | None) -> Part:
@@ -211,6 +229,20 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
         )
 
     return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+
+
+def _stores(hospital: Hospital) -> list[CylinderStore]:
+    """Return a store for each size of cylinder."""
+    if hospital.cylinders is None:
+        return []
+    above = hospital.resupply.position_counts_above_permille if hospital.resupply else None
+    return [CylinderStore(size, number, above) for number, size in enumerate(hospital.cylinders.each)]
+
+
+def _sizes_for(hospital: Hospital) -> dict[str, tuple[int, ...]]:
+    """Return which sizes are for what, the first choice first."""
+    stock = hospital.cylinders
+    return {use: stock.places_for(use) for use in USES} if stock is not None else {}
 
 
 def _manifold(hospital: Hospital, store: CylinderStore | None) -> ManifoldBanks | None:

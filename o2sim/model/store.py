@@ -1,4 +1,4 @@
-"""The cylinders of the facility: full, part-used, in use, on a manifold, empty, away, lost; promised to orders."""
+"""The cylinders of a size: full, part-used, in use, on a manifold, empty, away, lost; promised to orders."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import Any
 
+from o2sim.draws import Series
 from o2sim.draws.count_record import ON_CYLINDER, Start
-from o2sim.model.rules import keep_gas, runs_out_after_s
+from o2sim.model.rules import BOOK_DAYS, keep_gas, runs_out_after_s
 from o2sim.scenario.types.hospital import Cylinders, SendPartUsed
 
 
@@ -17,33 +18,35 @@ class Order:
     """An open order; (day, nth order of its kind on that day) names it under every strategy."""
 
     number: int
-    count: int  # cylinders still to come
+    counts: list[int]  # cylinders still to come, by size
     arrival_s: int
     emergency: bool
     day: dt.date
     nth: int
     delivery: Any = field(default=None, repr=False)  # the pending event
 
+    @property
+    def count(self) -> int:
+        """Return the cylinders still to come, of all sizes."""
+        return sum(self.counts)
+
 
 class CylinderStore:
-    """Counts and contents (1/60 mL) of a finite fleet; part-used cylinders are used first."""
+    """Counts and contents (1/60 mL) of the finite fleet of a size; part-used cylinders are used first."""
 
-    def __init__(self, cylinders: Cylinders, counts_above_permille: int | None = None) -> None:
+    def __init__(self, cylinders: Cylinders, number: int = 0, counts_above_permille: int | None = None) -> None:
         """Start with full_at_start full cylinders, the rest of the fleet empty at residual content.
 
+        number: the place of the size in Cylinders.each.
         counts_above_permille: part-used cylinders with more than this count as one in the position; None: none do.
         """
-        self.rules = cylinders
+        self.rules, self.number = cylinders, number
         self.counts_above_permille = counts_above_permille
         self.full = cylinders.full_at_start
         self.fills: deque[int] = deque([cylinders.full_gas] * cylinders.full_at_start)  # what the full ones hold
         self.rack: deque[int] = deque()
         self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
         self.in_use = 0  # those at beds as a back-up included
-        self.sets = cylinders.usable_sets
-        self.sets_free = [each.count for each in self.sets]  # by kind
-        widths = [(each.width_ml_min, kind) for kind, each in enumerate(self.sets)]
-        self.smallest_first = [kind for _, kind in sorted(widths)]
         self.on_manifold = 0
         self.on_order = 0  # each backed by one empty, at the door or away
         self.promised = 0  # of those, the empties at the door
@@ -51,6 +54,16 @@ class CylinderStore:
         self.lost = 0
         self.bedside: list[deque[int]] = []  # full ones kept on the wards, by ward
         self.held = 0  # of those in the central store, the ones somebody is fetching
+        self.on_the_way: dict[int, list[int]] = {}  # contents of those gone with a patient, by patient
+        self.fewest_full = self.full  # the warm-up included
+        self.handed_over = 0  # empties so far, the warm-up included
+        self.delivered = 0  # full cylinders so far
+        self.losses: Series | None = None
+        self.losses_met = 0
+        self.asked = self.emptied_now = False  # for a continuous review; one was emptied since the last
+        self.drawn_gas = 0  # by patients and leaks
+        self.book: deque[int] = deque(maxlen=BOOK_DAYS)  # of it, by day
+        self.booked_gas = 0
 
     def count(self, start: Start) -> None:
         """Begin with the cylinders counted; those on patients follow as these are taken up."""
@@ -59,12 +72,10 @@ class CylinderStore:
         self.rack = deque(int(each["value"]) for each in start.rack)
         self.empties = deque([keep_gas(self.rules)] * start["empties"])
         self.in_use = sum(int(each["source"]) == ON_CYLINDER for each in start.given)
-
-    def free_set(self, flow_ml_min: int) -> int | None:
-        """Return the kind of a free regulator set for a flow, the smallest range first; None if there is none."""
-        sets, free = self.sets, self.sets_free
-        fit = (kind for kind in self.smallest_first if free[kind] and sets[kind].reads(flow_ml_min))
-        return next(fit, None)
+        self.fewest_full = self.full
+        self.handed_over, self.delivered, self.losses_met = (
+            start[name] for name in ("handed_over", "delivered", "losses_met")
+        )
 
     @property
     def usable(self) -> int:
@@ -92,10 +103,16 @@ class CylinderStore:
         return sum(len(batch) for batch in self.away.values())
 
     @property
+    def on_the_way_count(self) -> int:
+        """Return the cylinders that are gone with patients."""
+        return sum(len(batch) for batch in self.on_the_way.values())
+
+    @property
     def gas_on_hand(self) -> int:
         """Return the gas in all cylinders that are not in use, those away with what they left with."""
         wards = sum(sum(shelf) for shelf in self.bedside)
-        return sum(self.fills) + sum(self.rack) + self.gas_in_empties + wards
+        with_patients = sum(sum(batch) for batch in self.on_the_way.values())
+        return sum(self.fills) + sum(self.rack) + self.gas_in_empties + wards + with_patients
 
     @property
     def gas_in_empties(self) -> int:
@@ -106,7 +123,8 @@ class CylinderStore:
     def usable_on_hand(self) -> int:
         """Return the part of that gas above the residual content, empties left out."""
         keep = keep_gas(self.rules)
-        usable = sum(max(0, content - keep) for shelf in (self.fills, *self.bedside) for content in shelf)
+        held = (self.fills, *self.bedside, *self.on_the_way.values())
+        usable = sum(max(0, content - keep) for shelf in held for content in shelf)
         return usable + sum(self.rack) - keep * len(self.rack)
 
     def best_content(self, enough: int = 0) -> int:
@@ -175,6 +193,11 @@ class CylinderStore:
         best = min if self.rules.rack == "emptiest that lasts" else max
         return best(fit, key=lambda place: self.rack[place], default=None)
 
+    def close_book(self) -> None:
+        """Write down what was drawn in the day that ends."""
+        self.book.append(self.drawn_gas - self.booked_gas)
+        self.booked_gas = self.drawn_gas
+
     def _count_as_full(self) -> int:
         """Return the part-used cylinders that count as one in the inventory position."""
         share = self.counts_above_permille
@@ -216,6 +239,21 @@ class CylinderStore:
         else:
             (self.rack if part_used else self.empties).append(content)
         return part_used
+
+    def send_with(self, patient: int, count: int) -> list[int]:
+        """Let full cylinders go with a patient, the oldest first; return what they hold, to be changed."""
+        self.full -= count
+        self.on_the_way[patient] = [self.fills.popleft() for _ in range(count)]
+        return self.on_the_way[patient]
+
+    def back_from(self, patient: int, flow_ml_min: int, unopened: int) -> int:
+        """Take back what went with a patient, the last of them unopened; return how many are empty."""
+        batch = self.on_the_way.pop(patient)
+        opened = batch[: len(batch) - unopened]
+        self.full += unopened
+        self.fills.extend(batch[len(opened) :])
+        self.in_use += len(opened)
+        return sum(not self.put_back(content, flow_ml_min) for content in opened)
 
     def put_on_manifold(self, count: int) -> list[int]:
         """Take full cylinders for a bank of the manifold, the oldest first, and return their contents."""
@@ -282,6 +320,7 @@ class CylinderStore:
         """Return True if every cylinder of the fleet is in exactly one place, or lost."""
         connected = self.in_use + self.on_manifold
         places = self.full + len(self.rack) + connected + len(self.empties) + self.away_count + self.lost
+        places += self.on_the_way_count
         backed = self.on_order == self.promised + self.away_count
         return (
             places == self.rules.fleet

@@ -32,7 +32,7 @@ def open_wards(hospital: Hospital, store: CylinderStore | None, bank: Concentrat
         homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
         for unit, home in zip(bank.units, homes, strict=True):
             unit.ward = home
-    if store is not None:
+    if store is not None:  # of the size that is kept on wards
         store.bedside.extend(type(store.fills)() for _ in wards)
         for ward in wards:
             store.stock_ward(ward.number, ward.most_bedside)

@@ -83,7 +83,7 @@ def _count(state: State, by_date: bool) -> Now:
             patient.flow_ml_min,
             age_s(patient.arrival_s),
             "concentrator" if patient.units else "cylinder",
-            gas(patient.cylinder.gas_left(now, state.leak_ml_min)) if patient.cylinder else None,
+            gas(patient.cylinder.gas_left(now)) if patient.cylinder else None,
         )
         for patient in state.present.values()
     )

@@ -25,6 +25,7 @@ from build import (
     manifold,
 )
 from hypothesis import strategies as st
+from sized import sent_with_cylinders, sized
 
 from o2sim.model import reference
 from o2sim.model.bank import Unit
@@ -422,7 +423,10 @@ def hospitals(draw: Any) -> Hospital:
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))
         whole = replace(whole, power=power)
     apart = piped or (gas is not None and gas.regulator_sets)
-    return whole if apart or draw(st.booleans()) else draw(parted(whole))
+    whole = whole if apart or draw(st.booleans()) else draw(parted(whole))
+    if draw(st.integers(0, 3)) == 0:
+        whole = draw(sent_with_cylinders(whole))
+    return draw(sized(whole)) if draw(st.integers(0, 2)) == 0 else whole
 
 
 @contextmanager
@@ -453,20 +457,28 @@ def settled(state: State, settle: Callable[[State], None]) -> None:
 
 def snapshot(state: State) -> tuple[object, ...]:
     """Return all that a step can change, in a form that compares."""
-    store, bank, piped = state.store, state.bank, state.manifold
+    stores, bank, piped = state.stores, state.bank, state.manifold
     return (
         repr(state.ledger),
         len(state.log or ()),
         len(state.clock.env._queue),  # type: ignore[attr-defined]
         [patient.number for _, patient in state.waiting],
-        store and (store.full, list(store.rack), list(store.empties), list(store.sets_free), store.on_order),
+        [(store.full, list(store.rack), list(store.empties), store.on_order) for store in stores],
+        state.sets and list(state.sets.free),
+        {number: list(batch) for store in stores for number, batch in store.on_the_way.items()},
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
         bank and [([p.number for p in unit.expected], unit.ward, unit.on_the_move) for unit in bank.units],
-        store and ([list(shelf) for shelf in store.bedside], store.held),
+        [([list(shelf) for shelf in store.bedside], store.held) for store in stores],
         [(key, task.patient and task.patient.order) for key, task in state.calls],
         {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
         {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
-        ({n: repr(p.backup) for n, p in state.present.items()}, state.backups_out),
+        (
+            {
+                n: p.backup and (p.backup.kind, p.backup.content, p.backup.fresh, p.backup.opening)
+                for n, p in state.present.items()
+            },
+            state.backups_out,
+        ),
         piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
         piped and ([patient.number for patient in piped.patients], piped.feeding),
     )
@@ -475,7 +487,7 @@ def snapshot(state: State) -> tuple[object, ...]:
 def idle_sources(state: State) -> list[str]:
     """Return what is wrong with the allocation: somebody waits, or is on a cylinder, though nothing is lacking."""
     order, wrong = state.rules.strategy.sources, []
-    bank, store, piped = state.bank, state.store, state.manifold
+    bank, stores, piped = state.bank, state.stores, state.manifold
     outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets
 
     rated = bank.rules.rated_flow_ml_min if bank is not None else 0
@@ -513,27 +525,30 @@ def idle_sources(state: State) -> list[str]:
         rule = state.rules.allocation.reduced_flow
         return rule == "any" or (rule != "never" and flow > rated)
 
-    def set_free(patient: Patient) -> bool:
-        kinds = zip(store.sets, store.sets_free, strict=True) if store is not None else ()
-        return any(free > 0 and each.low_ml_min <= patient.flow_ml_min <= each.high_ml_min for each, free in kinds)
+    def set_free(patient: Patient, valve: str | None) -> bool:
+        kinds = zip(state.sets.kinds, state.sets.free, strict=True) if state.sets is not None else ()
+        return any(
+            free > 0
+            and each.low_ml_min <= patient.flow_ml_min <= each.high_ml_min
+            and (each.valve == valve or None in (each.valve, valve))
+            for each, free in kinds
+        )
 
     def outlet_free(patient: Patient) -> bool:
-        splitters = store.rules.splitters if store is not None else None
-        if store is None or splitters is None:
+        splitters = stores[0].rules.splitters if stores else None
+        if splitters is None:
             return False
         spare = splitters.count - sum(len(each.patients) > 1 for each in state.open_cylinders.values())
-        keep = max(store.rules.residual_gas, store.rules.lost_gas)
         for each in state.open_cylinders.values():
-            left = each.gas_left(state.now, store.rules.leak_ml_min)
-            rate = (
-                sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + store.rules.leak_ml_min
-            )
+            rules, left = each.rules, each.gas_left(state.now)
+            keep = max(rules.residual_gas, rules.lost_gas)
+            rate = sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + rules.leak_ml_min
             lasts = (
                 each.flowing
                 and not each.backup
                 and each.lead.ward == patient.ward
                 and left > keep
-                and left - store.rules.lost_gas >= rate
+                and left - rules.lost_gas >= rate
             )
             low, high = each.regulator.low_ml_min, each.regulator.high_ml_min
             room = len(each.patients) < splitters.outlets and (len(each.patients) > 1 or spare > 0)
@@ -553,13 +568,18 @@ def idle_sources(state: State) -> list[str]:
         return (free or not dry) and (most is None or used.count(patient.delivery) < most)
 
     def cylinder_free(patient: Patient) -> bool:
-        if store is None or "cylinder" not in order:
+        if not stores or "cylinder" not in order:
             return False
         rules, ward = state.rules.allocation, state.wards[patient.ward]
         kept = rules.reserve if patient.priority > rules.reserve_priority else 0
-        here = len(store.bedside[patient.ward]) - ward.held
-        some = here > 0 or len(store.fills) + len(store.rack) - store.held > kept
-        return (some and ward.regulators_free > 0 and set_free(patient)) or outlet_free(patient)
+        listed = state.rules.cylinders.use.bedside
+        for store in stores:
+            here = len(store.bedside[patient.ward]) - ward.held if store.bedside else 0
+            some = here > 0 or len(store.fills) + len(store.rack) - store.held > kept
+            meant = not listed or store.rules.name in listed
+            if meant and some and ward.regulators_free > 0 and set_free(patient, store.rules.valve):
+                return True
+        return outlet_free(patient)
 
     for _, patient in state.waiting:
         flow = patient.flow_ml_min

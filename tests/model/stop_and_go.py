@@ -111,8 +111,9 @@ def _written(state: State, at_s: int, to_come: list[LogEntry]) -> Start:
     store = state.store
     numbers = {
         "next": sum(each < at_s for each in state.table.arrival_s), "battery_permille": -1, "fuel_ml": -1,
-        "next_review_s": -1, "orders": state.orders, "delivered": state.delivered,
-        "handed_over": state.handed_over, "losses_met": state.losses_met, "voltage_good": 1, "grid_up": 1,
+        "next_review_s": -1, "orders": state.orders, "delivered": store.delivered if store else 0,
+        "handed_over": store.handed_over if store else 0, "losses_met": store.losses_met if store else 0,
+        "voltage_good": 1, "grid_up": 1,
     }  # fmt: skip
     if store is not None:
         numbers |= {"full": store.full, "empties": len(store.empties), "lost": store.lost}
@@ -147,7 +148,7 @@ def _given(state: State) -> list[tuple[int, ...]]:
         for patient in unit.patients
     ]
     for cylinder in state.open_cylinders.values():
-        content = cylinder.gas_left(state.now, state.leak_ml_min)
+        content = cylinder.gas_left(state.now)
         rows.append((cylinder.lead.number, ON_CYLINDER, -1, content, cylinder.lead.cylinders - 1))
     served = {row[0] for row in rows}
     waiting = [patient for number, patient in state.present.items() if number not in served]

@@ -30,7 +30,7 @@ from o2sim.model.reference import run_reference
 from o2sim.model.run import simulate
 from o2sim.model.state import State
 from o2sim.outcome import Cause
-from o2sim.scenario.types.hospital import Grid, RegulatorSet, RoadClosure, Scenario
+from o2sim.scenario.types.hospital import Grid, RoadClosure, Scenario
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 
@@ -57,24 +57,28 @@ def _move_a_cylinder(state: State) -> None:
 
 
 def _lose_a_regulator(state: State) -> None:
-    assert state.store is not None
-    state.store.sets_free[0] -= 1
+    assert state.sets is not None
+    state.sets.free[0] -= 1
 
 
 def _lose_gas(state: State) -> None:
     state.ledger.received_gas += 1
+    state.ledger.received_gas_by_size[0] += 1
 
 
 def _serve_twice(state: State) -> None:
     assert state.bank is not None
     patient = state.bank.units[0].patients[0]
-    state.on_cylinder[0] = patient
-    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient], RegulatorSet(1))
     assert state.store is not None
-    state.store.in_use, state.store.sets_free = 1, [9]
+    assert state.sets is not None
+    state.on_cylinder[0] = patient
+    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient], state.sets.kinds[0], state.store)
+    state.store.in_use, state.sets.free = 1, [9]
     state.store.full -= 1
     state.store.fills.pop()
     state.ledger.leaked_gas += 60 * LITRE
+    state.ledger.drawn(state.store, 60 * LITRE)
+    state.ledger.cylinders_opened, state.ledger.opened_by_size = 1, [1]
 
 
 def _serve_on_two_units(state: State) -> None:

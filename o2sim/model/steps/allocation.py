@@ -37,8 +37,11 @@ def settle(state: State) -> None:
     state.backup_came_back = False
     open_backups(state)
     _serve_all(state)
-    while state.backup_came_back:  # of a patient who left without being served: another may have it
+    # A patient left without being served: another may have the back-up. Or a unit was lost as staff started the
+    # generator: the back-up for it is to be opened in this second.
+    while state.backup_came_back or state.backups_due:
         state.backup_came_back = False
+        open_backups(state)
         _serve_all(state)
     give_backups(state)
     look_for_shortfall(state)

@@ -7,10 +7,11 @@ from collections import Counter
 from o2sim.model.patient import FROM_STORE, FROM_WARD, Backup, OpenCylinder, Patient
 from o2sim.model.rules import backup_gas
 from o2sim.model.state import State, call_off, there
-from o2sim.model.steps.claims import give_regulator, has_backup, take_regulator
-from o2sim.model.steps.opening import begin_use, credit_cylinder
+from o2sim.model.steps.claims import give_regulator, has_backup, regulator_free, take_regulator
+from o2sim.model.steps.opening import begin_use, credit_cylinder, note_fewest
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.stock import consider_emergency
+from o2sim.model.store import CylinderStore
 from o2sim.scenario.types.hospital import Backups
 
 
@@ -54,38 +55,51 @@ def _without_set(state: State) -> Counter[int]:
 
 
 def _set_to_spare(state: State, patient: Patient, waiting: Counter[int]) -> bool:
-    store = there(state.store)
     on_ward = state.wards[patient.ward].regulators_free > waiting[patient.ward]
-    return on_ward and sum(store.sets_free) > waiting.total() and store.free_set(patient.flow_ml_min) is not None
+    return on_ward and sum(there(state.sets).free) > waiting.total()
 
 
 def _bring(state: State, patient: Patient, rule: Backups) -> None:
-    found = _take_from_store(state, patient, rule)
+    sizes = [store for store in _sizes(state) if regulator_free(state, patient, store)]
+    found = _take_from_store(state, patient, rule, sizes)
     if found is None:
         return
-    content, fresh = found
-    patient.backup = Backup(take_regulator(state, patient), content, fresh)
+    content, fresh, store = found
+    patient.backup = Backup(take_regulator(state, patient, store), content, store, fresh)
     state.backups[patient.number] = patient
     state.backups_out += 1
     _taken(state, patient, "back-up brought")
 
 
-def _take_from_store(state: State, patient: Patient, rule: Backups) -> tuple[int, bool] | None:
-    """Take a cylinder that does as a back-up; a reserve for a higher priority stays."""
-    store, allocation = there(state.store), state.rules.allocation
+def _sizes(state: State) -> list[CylinderStore]:
+    """Return the sizes for back-ups, the first choice first."""
+    return [state.stores[place] for place in state.sizes_for["backup"]]
+
+
+def _take_from_store(
+    state: State, patient: Patient, rule: Backups, sizes: list[CylinderStore]
+) -> tuple[int, bool, CylinderStore] | None:
+    """Take a cylinder of the first of some sizes that does as a back-up; a reserve for a higher priority stays.
+
+    Return its content, whether it is full, and its size.
+    """
+    allocation = state.rules.allocation
     kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    if store.in_store <= kept:
-        return None
-    credit_shelf(state)
-    return store.take_backup(backup_gas(store.rules, rule.replace_below_permille))
+    for store in sizes:
+        if store.in_store > kept:
+            credit_shelf(state)
+            found = store.take_backup(backup_gas(store.rules, rule.replace_below_permille))
+            if found is not None:
+                return *found, store
+    return None
 
 
 def _taken(state: State, patient: Patient, step: str) -> None:
     """The stock is lower by one, as if a cylinder had been opened."""
-    store = there(state.store)
-    state.fewest_full = min(state.fewest_full, store.full)
-    state.note(step, patient.number, store.full, there(patient.backup).content)
-    consider_review(state, emptied=False)
+    backup = there(patient.backup)
+    note_fewest(state, backup.store)
+    state.note(step, patient.number, backup.store.full, backup.content)
+    consider_review(state, backup.store, emptied=False)
     consider_emergency(state)
 
 
@@ -95,7 +109,7 @@ def expect_backup(state: State, patient: Patient) -> None:
         return
     state.ledger.unit_losses += 1
     patient.units_lost += 1
-    if has_backup(state, patient):
+    if has_backup(patient):
         there(patient.backup).opening = True
         state.backups_due.append(patient)
 
@@ -104,8 +118,8 @@ def open_backup(state: State, patient: Patient) -> OpenCylinder:
     """Take the back-up at the bed into use."""
     backup = there(patient.backup)
     call_off(backup, "event")
-    sets = there(state.store).sets
-    cylinder = OpenCylinder(patient, [patient], sets[backup.kind], backup.kind, backup=True)
+    regulator = there(state.sets).kinds[backup.kind]
+    cylinder = OpenCylinder(patient, [patient], regulator, backup.store, backup.kind, backup=True)
     cylinder.content = backup.content
     patient.cylinder, patient.backup = cylinder, None
     del state.backups[patient.number]
@@ -120,7 +134,7 @@ def close_backup(state: State, cylinder: OpenCylinder) -> None:
     call_off(cylinder, "event")
     content, patient = credit_cylinder(state, cylinder), cylinder.lead
     patient.flowing, patient.cylinder = False, None
-    patient.backup = Backup(cylinder.kind, content)
+    patient.backup = Backup(cylinder.kind, content, cylinder.store)
     state.backups[patient.number] = patient
     cylinder.patients = []
     del state.on_cylinder[patient.number]
@@ -131,46 +145,50 @@ def close_backup(state: State, cylinder: OpenCylinder) -> None:
 def change_backups(state: State) -> None:
     """Change the back-ups at beds that hold less than is asked for, at midnight, in line, as far as there are any.
 
-    What comes off is the first part-used cylinder to be opened.
+    What comes off is the first part-used cylinder to be opened. The set stays: the size is one that it fits.
     """
     rule = backup_rules(state)
     if rule is None or not state.backups:
         return
-    store = there(state.store)
-    least = backup_gas(store.rules, rule.replace_below_permille)
+    sets = there(state.sets)
     for patient in sorted(state.backups.values(), key=lambda patient: patient.order):
         old = there(patient.backup)
-        found = None if old.opening or old.content >= least else _take_from_store(state, patient, rule)
+        least = backup_gas(old.store.rules, rule.replace_below_permille)
+        if old.opening or old.content >= least:
+            continue
+        sizes = [store for store in _sizes(state) if sets.fits(old.kind, store.number)]
+        found = _take_from_store(state, patient, rule, sizes)
         if found is not None:
-            patient.backup = Backup(old.kind, *found)
-            _put_back(state, patient, old.content, first=True)
+            content, fresh, store = found
+            patient.backup = Backup(old.kind, content, store, fresh)
+            _put_back(state, patient, old, first=True)
             _taken(state, patient, "back-up changed")
 
 
-def _put_back(state: State, patient: Patient, content: int, *, first: bool = False) -> None:
+def _put_back(state: State, patient: Patient, backup: Backup, *, first: bool = False) -> None:
     """Put a part-used back-up on the rack, or with the empties."""
-    if there(state.store).put_back(content, patient.flow_ml_min, first=first):
+    if backup.store.put_back(backup.content, patient.flow_ml_min, first=first):
         state.stock_came = True
     else:
         state.ledger.cylinders_emptied += 1
-        consider_review(state)
+        consider_review(state, backup.store)
 
 
 def take_back_backup(state: State, patient: Patient) -> None:
     """A patient leaves: the back-up goes back to the store, a full one that nobody has opened as such."""
-    backup, store = patient.backup, state.store
-    if backup is None or store is None:
+    backup = patient.backup
+    if backup is None:
         return
     credit_shelf(state)
     patient.backup = None
     del state.backups[patient.number]
     state.backups_out -= 1
     if backup.fresh:
-        store.put_back_full(backup.content)
+        backup.store.put_back_full(backup.content)
         state.stock_came = True
     else:
-        _put_back(state, patient, backup.content)
+        _put_back(state, patient, backup)
     give_regulator(state, patient.ward, backup.kind)
     state.backup_came_back = True
-    state.note("back-up taken back", patient.number, store.full, backup.content)
+    state.note("back-up taken back", patient.number, backup.store.full, backup.content)
     consider_emergency(state)

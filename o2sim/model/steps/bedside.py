@@ -20,8 +20,9 @@ from o2sim.model.steps.claims import (
     drop_claim,
     fetch_replacement,
     fetch_time_s,
+    give_regulator,
     has_backup,
-    on_ward,
+    is_kept,
     take_regulator,
 )
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
@@ -29,33 +30,41 @@ from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.steps.opening import first_look_s
 from o2sim.model.steps.reduced_flow import on_units
+from o2sim.model.steps.sizes import is_better, to_change, to_open
 from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.timed import reckon_note
 from o2sim.model.steps.times import change_time_s
+from o2sim.model.store import CylinderStore
 from o2sim.outcome import Cause
 
 
 def connect_cylinder(state: State, patient: Patient) -> None:
     """Give a patient a set for the flow and a cylinder that flows at once: the back-up at the bed, if any."""
-    if has_backup(state, patient):
+    if has_backup(patient):
         _start(state, open_backup(state, patient))
         return
-    kind = take_regulator(state, patient)
-    patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
+    store = there(to_open(state, patient))
+    cylinder = _put_on(state, patient, store)
+    opening.open_cylinder(state, cylinder, opening.enough_to_take(state, cylinder, store, state.now))
+    _start(state, cylinder)
+
+
+def _put_on(state: State, patient: Patient, store: CylinderStore) -> OpenCylinder:
+    """Put a set for the flow and a size at the bed of a patient."""
+    kind = take_regulator(state, patient, store)
+    patient.cylinder = OpenCylinder(patient, [patient], there(state.sets).kinds[kind], store, kind)
     state.on_cylinder[patient.number] = patient
-    opening.open_cylinder(state, patient.cylinder, opening.enough_to_take(state, patient.cylinder, state.now))
-    _start(state, patient.cylinder)
+    return patient.cylinder
 
 
 def stay_on_cylinder(state: State, patient: Patient, content: int) -> None:
     """Leave a patient on the cylinder met at the count, which was opened before; it is among those in use."""
-    kind = take_regulator(state, patient)
-    patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
-    patient.cylinder.content = content
-    state.on_cylinder[patient.number] = patient
-    opening.begin_use(state, patient.cylinder)
+    cylinder = _put_on(state, patient, there(state.store))
+    cylinder.content = content
+    opening.begin_use(state, cylinder)
     state.ledger.cylinders_opened -= 1
-    _flow(state, patient.cylinder)
+    state.ledger.opened_by_size[cylinder.store.number] -= 1
+    _flow(state, cylinder)
 
 
 def release_cylinder(state: State, patient: Patient) -> None:
@@ -82,12 +91,12 @@ def release_cylinder(state: State, patient: Patient) -> None:
 
 def _start(state: State, cylinder: OpenCylinder) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
-    if cylinder.content > keep_gas(state.cylinder_rules):
+    if cylinder.content > keep_gas(cylinder.rules):
         _flow(state, cylinder)
         return
     state.note("cylinder unusable", cylinder.lead.number, -1, cylinder.content)
     state.ledger.cylinders_unusable += 1
-    if opening.may_open(state, cylinder.lead):
+    if to_change(state, cylinder, state.now) is not None:
         cylinder.found_low = True
         _call_for_change(state, cylinder)
     else:
@@ -102,9 +111,10 @@ def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
 
 def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
     """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
-    fetch_s = fetch_time_s(state, cylinder.lead) if opening.may_open(state, cylinder.lead) else 0
-    if fetch_s > 0 and _may_change(state, cylinder, fetch_s):
-        fetch_replacement(state, cylinder.lead, fetch_s, _ask_for_change)
+    store = to_change(state, cylinder, state.now + state.longest_change_s)
+    fetch_s = 0 if store is None else fetch_time_s(state, cylinder.lead, store)
+    if store is not None and fetch_s > 0 and _may_change(state, cylinder, store, fetch_s):
+        fetch_replacement(state, cylinder.lead, store, fetch_s, _ask_for_change)
         if cylinder.found_low and not cylinder.flowing:  # as was seen
             begin_gap(state, cylinder.lead)
             set_cause(state, cylinder.lead, Cause.CHANGEOVER)
@@ -134,7 +144,7 @@ def _flow(state: State, cylinder: OpenCylinder) -> None:
 
 
 def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
-    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, state.cylinder_rules, cylinder.flow_ml_min)
+    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, cylinder.rules, cylinder.flow_ml_min)
 
 
 def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | None = None) -> None:
@@ -159,7 +169,7 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
 
 def _low_s(state: State, cylinder: OpenCylinder, from_s: int) -> int:
     """Return from when on a look leads to a change; from_s is when the next look can be."""
-    rules, content, flow = state.cylinder_rules, cylinder.content, cylinder.flow_ml_min
+    rules, content, flow = cylinder.rules, cylinder.content, cylinder.flow_ml_min
     low_s = state.now + residual_after_s(content, rules, flow, cylinder.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
         look_s = last_look_s(cylinder.run_out_s, rules, state.midnight_s)
@@ -181,7 +191,7 @@ def gauge_check(state: State, cylinder: OpenCylinder) -> None:
     """The gauge reads low, or a noted time has come: change the cylinder, or let it run on without another."""
     call_off(cylinder, "event")
     if cylinder.noted_s == state.now and not cylinder.found_low:
-        content = cylinder.gas_left(state.now, state.leak_ml_min)
+        content = cylinder.gas_left(state.now)
         state.note("noted time", cylinder.lead.number, -1, content)
     cylinder.found_low, cylinder.looked_s = True, state.now
     lead = cylinder.lead
@@ -202,7 +212,7 @@ def change_watched(state: State) -> None:
         return
     low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and not c.lead.seen_to]
     for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
-        if opening.may_open(state, cylinder.lead):
+        if to_change(state, cylinder, state.now + state.longest_change_s) is not None:
             gauge_check(state, cylinder)
 
 
@@ -210,20 +220,27 @@ def _begin_change(state: State, lead: Patient) -> bool:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     cylinder = lead.cylinder
     assert cylinder is not None
+    begins_s, fetched = state.now + state.longest_change_s, lead.fetched
     drop_claim(state, lead)  # the cylinder that was fetched, if one was
+    lead.fetched = fetched
     call_off(cylinder, "event")
-    content = opening.credit_cylinder(state, cylinder)
-    enough = opening.enough_to_take(state, cylinder, state.now + state.longest_change_s)
-    best = opening.next_content(state, cylinder, enough)
-    better = best > (content if cylinder.flowing else 0)
-    if not opening.may_open(state, lead) or not better or not _may_change(state, cylinder, 0):
+    opening.credit_cylinder(state, cylinder)
+    store = to_change(state, cylinder, begins_s)
+    lead.fetched = False
+    if (
+        store is None
+        or not is_better(state, cylinder, store, begins_s)
+        or not _may_change(state, cylinder, store, 0)
+    ):
         return _run_on(state, cylinder)
+    enough = opening.enough_to_take(state, cylinder, store, begins_s)
     state.ledger.changed_in_time += cylinder.flowing
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
-    in_store = on_ward(state, lead.ward) == 0
-    there(state.store).held += in_store  # what comes off may lead to an order, for which part-used ones are sent
+    in_store = not is_kept(state, lead.ward, store)
+    store.held += in_store  # what comes off may lead to an order, for which part-used ones are sent
     opening.take_off(state, cylinder)
-    there(state.store).held -= in_store
+    store.held -= in_store
+    _fit(state, cylinder, store)
     opening.open_cylinder(state, cylinder, enough)
     if change_time_s(state, lead) > 0:
         for patient in cylinder.patients:
@@ -232,20 +249,30 @@ def _begin_change(state: State, lead: Patient) -> bool:
     return True
 
 
-def _may_change(state: State, cylinder: OpenCylinder, fetch_s: int) -> bool:
+def _fit(state: State, cylinder: OpenCylinder, store: CylinderStore) -> None:
+    """Let the next cylinder be of a size, on another set where the one that is there does not fit."""
+    cylinder.store, lead, sets = store, cylinder.lead, there(state.sets)
+    if not sets.fits(cylinder.kind, store.number):
+        kind = take_regulator(state, lead, store)
+        give_regulator(state, lead.ward, cylinder.kind)
+        cylinder.kind, cylinder.regulator = kind, sets.kinds[kind]
+
+
+def _may_change(state: State, cylinder: OpenCylinder, store: CylinderStore, fetch_s: int) -> bool:
     """Return False for a cylinder above residual pressure whose successor would not last until the next look.
 
     It stays on until residual pressure: what comes off too early is of little use to anybody else.
     """
-    rules, flow = state.cylinder_rules, cylinder.flow_ml_min
+    rules, flow = cylinder.rules, cylinder.flow_ml_min
     if rules.change_when != "will_not_last" or not cylinder.flowing:
         return True
-    content = cylinder.gas_left(state.now, state.leak_ml_min)
+    content = cylinder.gas_left(state.now)
     if residual_after_s(content, rules, flow, cylinder.gauge_error_gas) == 0:
         return True
     begins_s = state.now + fetch_s + state.longest_change_s
-    best = opening.next_content(state, cylinder, opening.enough_to_take(state, cylinder, begins_s))
-    return best >= opening.enough_gas(state, flow, begins_s)
+    enough = opening.enough_to_take(state, cylinder, store, begins_s)
+    best = opening.next_content(state, cylinder.lead, store, enough)
+    return best >= opening.enough_gas(state, store, flow, begins_s)
 
 
 def _run_on(state: State, cylinder: OpenCylinder) -> bool:
@@ -333,16 +360,17 @@ def found_empty(state: State, cylinder: OpenCylinder) -> None:
     cylinder.look_s = FOREVER_S
     if cylinder.found_by != BY_LOOK:
         state.note("found empty", cylinder.lead.number, cylinder.found_by, state.now - cylinder.lost_s)
-    if _next_is_cylinder(state, cylinder.lead):
+    if _next_is_cylinder(state, cylinder):
         _call_for_change(state, cylinder)
     else:
         _wait_for_any(state, cylinder)
 
 
-def _next_is_cylinder(state: State, patient: Patient) -> bool:
-    """Return True if a cylinder is the first source in order for a patient who has a regulator."""
+def _next_is_cylinder(state: State, cylinder: OpenCylinder) -> bool:
+    """Return True if a cylinder is the first source in order for the lead of one, who has a regulator."""
     strategy = state.rules.strategy
     if outlet_free(state) and strategy.place("manifold") < strategy.place("cylinder"):
         return False
     first = strategy.place("cylinder") == 0
-    return opening.may_open(state, patient) and (first or on_units(state, patient) is None)
+    to_be_had = to_change(state, cylinder, state.now + state.longest_change_s) is not None
+    return to_be_had and (first or on_units(state, cylinder.lead) is None)

@@ -7,17 +7,18 @@ from collections.abc import Callable
 from o2sim.model.patient import BACKUP, FROM_STORE, FROM_WARD, REPLACEMENT, Patient
 from o2sim.model.rules import PORTER, STORE_OPENS, Rank, keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off, there
+from o2sim.model.store import CylinderStore
 from o2sim.model.ward import WardState
 from o2sim.scenario.types.hospital import DAY_S
 
 
-def has_backup(state: State, patient: Patient) -> bool:
+def has_backup(patient: Patient) -> bool:
     """Return True if there is a back-up at the bed that, for all that is known, would flow."""
-    backup, rules = patient.backup, state.rules.cylinders
-    if backup is None or rules is None:
+    backup = patient.backup
+    if backup is None:
         return False
-    lasts = runs_out_after_s(backup.content, rules, patient.flow_ml_min) > 0
-    return backup.fresh or (lasts and backup.content > keep_gas(rules))
+    lasts = runs_out_after_s(backup.content, backup.store.rules, patient.flow_ml_min) > 0
+    return backup.fresh or (lasts and backup.content > keep_gas(backup.store.rules))
 
 
 def claim_unit(state: State, patient: Patient) -> None:
@@ -31,23 +32,22 @@ def claim_unit(state: State, patient: Patient) -> None:
     patient.claim, patient.claimed_ml_min = number, patient.flow_ml_min
 
 
-def claim_cylinder(state: State, patient: Patient) -> None:
-    """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store.
+def claim_backup(patient: Patient) -> None:
+    """Note that the back-up at the bed is to be connected: it is the patient's already."""
+    patient.claim = BACKUP
 
-    A back-up at the bed is the patient's already.
-    """
-    assert state.store is not None
-    if has_backup(state, patient):
-        patient.claim = BACKUP
-        return
-    take_regulator(state, patient)
-    patient.claim = FROM_WARD if on_ward(state, patient.ward) > 0 else FROM_STORE
+
+def claim_cylinder(state: State, patient: Patient, store: CylinderStore) -> None:
+    """Keep a regulator of the ward and a cylinder of a size: one kept on the ward, else one of the store."""
+    take_regulator(state, patient, store)
+    patient.claim = FROM_WARD if is_kept(state, patient.ward, store) else FROM_STORE
+    patient.size = store.number
     _hold(state, patient, patient.claim, 1)
 
 
-def claim_replacement(state: State, patient: Patient) -> None:
+def claim_replacement(state: State, patient: Patient, store: CylinderStore) -> None:
     """Keep a cylinder of the central store for a patient whose cylinder is to be changed."""
-    patient.claim = REPLACEMENT
+    patient.claim, patient.size = REPLACEMENT, store.number
     _hold(state, patient, patient.claim, 1)
 
 
@@ -74,23 +74,22 @@ def _hold(state: State, patient: Patient, claim: int, count: int) -> None:
     if claim == FROM_WARD:
         state.wards[patient.ward].held += count
     else:
-        there(state.store).held += count
+        state.stores[there(patient.size)].held += count
 
 
-def regulator_free(state: State, patient: Patient) -> bool:
-    """Return True if the patient's ward has a regulator set for the flow that nobody uses."""
-    store = state.store
-    if store is None or state.wards[patient.ward].regulators_free < 1:
+def regulator_free(state: State, patient: Patient, store: CylinderStore) -> bool:
+    """Return True if the patient's ward has a regulator set for the flow and a size that nobody uses."""
+    if state.wards[patient.ward].regulators_free < 1:
         return False
-    return store.free_set(patient.flow_ml_min) is not None
+    return there(state.sets).free_set(patient.flow_ml_min, store.number) is not None
 
 
-def take_regulator(state: State, patient: Patient) -> int:
-    """Take a regulator set of the patient's ward into use; return its kind."""
-    store = there(state.store)
-    kind = store.free_set(patient.flow_ml_min)
+def take_regulator(state: State, patient: Patient, store: CylinderStore) -> int:
+    """Take a regulator set of the patient's ward, for a size of cylinder, into use; return its kind."""
+    sets = there(state.sets)
+    kind = sets.free_set(patient.flow_ml_min, store.number)
     assert kind is not None
-    store.sets_free[kind] -= 1
+    sets.free[kind] -= 1
     state.wards[patient.ward].regulators_free -= 1
     patient.set_kind = kind
     return kind
@@ -98,13 +97,18 @@ def take_regulator(state: State, patient: Patient) -> int:
 
 def give_regulator(state: State, ward: int, kind: int) -> None:
     """Give a regulator set back to its ward."""
-    there(state.store).sets_free[kind] += 1
+    there(state.sets).free[kind] += 1
     state.wards[ward].regulators_free += 1
 
 
 def on_ward(state: State, ward: int) -> int:
     """Return how many cylinders kept on a ward are nobody's yet."""
-    return len(there(state.store).bedside[ward]) - state.wards[ward].held
+    return len(there(state.ward_store).bedside[ward]) - state.wards[ward].held
+
+
+def is_kept(state: State, ward: int, store: CylinderStore) -> bool:
+    """Return True if a cylinder of a size that is nobody's yet is kept on a ward."""
+    return store is state.ward_store and on_ward(state, ward) > 0
 
 
 def is_day(state: State) -> bool:
@@ -112,10 +116,10 @@ def is_day(state: State) -> bool:
     return state.rules.day_hours.is_day((state.now - state.midnight_s) % DAY_S)
 
 
-def fetch_time_s(state: State, patient: Patient) -> int:
-    """Return how long it takes to bring a cylinder to a patient now: no time from the ward, or from the bed."""
+def fetch_time_s(state: State, patient: Patient, store: CylinderStore) -> int:
+    """Return how long it takes to bring a cylinder of a size to a patient now: no time from the ward."""
     access = state.rules.store
-    if on_ward(state, patient.ward) > 0 or has_backup(state, patient):
+    if is_kept(state, patient.ward, store):
         return 0
     return access.fetch_by_day_s if is_day(state) else access.fetch_by_night_s
 
@@ -128,10 +132,10 @@ def fetch(state: State, patient: Patient, fetch_s: int, then: Callable[[State, P
 
 
 def fetch_replacement(
-    state: State, patient: Patient, fetch_s: int, then: Callable[[State, Patient], None]
+    state: State, patient: Patient, store: CylinderStore, fetch_s: int, then: Callable[[State, Patient], None]
 ) -> None:
     """Send for the next cylinder of a patient; the one connected flows on meanwhile, if it flows."""
-    claim_replacement(state, patient)
+    claim_replacement(state, patient, store)
     fetch(state, patient, fetch_s, then)
 
 
@@ -156,7 +160,7 @@ def store_opens(state: State) -> None:
 
 def restock_wards(state: State) -> None:
     """By day bring full cylinders to the wards that lack some, ward by ward; a reserve stays where it is."""
-    store = state.store
+    store = state.ward_store
     if store is None or not state.stocks_wards or not is_day(state):
         return
     for ward in state.wards:
@@ -170,7 +174,7 @@ def restock_wards(state: State) -> None:
 
 def _send(state: State, ward: WardState, count: int) -> None:
     ward.coming += count
-    there(state.store).held += count
+    there(state.ward_store).held += count
     fetch_s = state.rules.store.fetch_by_day_s
     if fetch_s == 0:
         _put_down(state, ward, count)
@@ -185,7 +189,7 @@ def ward_restocked(state: State, ward: WardState, count: int) -> None:
 
 
 def _put_down(state: State, ward: WardState, count: int) -> None:
-    store = there(state.store)
+    store = there(state.ward_store)
     ward.coming -= count
     store.held -= count
     store.stock_ward(ward.number, count)

@@ -5,11 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from o2sim.model.patient import Patient
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
-from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s
+from o2sim.model.steps.claims import (
+    claim_backup,
+    claim_cylinder,
+    claim_unit,
+    drop_claim,
+    fetch,
+    fetch_time_s,
+    has_backup,
+)
 from o2sim.model.steps.gaps import set_cause, wait
 from o2sim.model.steps.reduced_flow import on_units
+from o2sim.model.steps.sizes import to_open
 from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.times import connect_time_s
 from o2sim.model.steps.units import connect_unit
@@ -74,17 +83,19 @@ def takes_time(state: State, patient: Patient, connect: Connect) -> bool:
 
 
 def _fetch_s(state: State, patient: Patient, connect: Connect) -> int:
-    if connect is not connect_cylinder or patient.fetched_s == state.now:
+    if connect is not connect_cylinder or patient.fetched_s == state.now or has_backup(patient):
         return 0
-    return fetch_time_s(state, patient)
+    return fetch_time_s(state, patient, there(to_open(state, patient)))
 
 
 def keep_source(state: State, patient: Patient, connect: Connect) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
     if connect is connect_unit:
         claim_unit(state, patient)
+    elif connect is connect_cylinder and has_backup(patient):
+        claim_backup(patient)
     elif connect is connect_cylinder:
-        claim_cylinder(state, patient)
+        claim_cylinder(state, patient, there(to_open(state, patient)))
 
 
 def begin_connecting(state: State, patient: Patient, connect: Connect, begin: Begin) -> None:

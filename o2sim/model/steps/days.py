@@ -17,7 +17,7 @@ from o2sim.scenario.types.hospital import DAY_S
 
 def day_begins(state: State) -> None:
     """Close the stock book; from the start of the horizon on, where the counters start afresh, count the state."""
-    if state.store is not None:
+    if state.stores:
         close_book(state)
     if state.now == state.midnight_s:
         _begin_horizon(state)
@@ -31,20 +31,18 @@ def day_begins(state: State) -> None:
 
 def _count(state: State) -> tuple[int, ...]:
     """Return the state as outcome.DAILY_COLUMNS."""
-    store = state.store
-    cylinders = (0,) * 5
-    if store is not None:
-        cylinders = (
-            store.full,
-            len(store.rack),
-            store.in_use + store.on_manifold,
-            len(store.empties),
-            store.on_order,
-        )
+    stores = state.stores
+    cylinders = (
+        state.full,
+        sum(len(store.rack) for store in stores),
+        sum(store.in_use + store.on_manifold for store in stores),
+        sum(len(store.empties) for store in stores),
+        sum(store.on_order for store in stores),
+    )
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
     on_units = sum(patient.flowing and bool(patient.units) for patient in state.present.values())
-    away = store.away_count if store is not None else 0
+    away = sum(store.away_count + store.on_the_way_count for store in stores)
     reduced = sum(patient.needs for patient in state.reduced.values())
     return (*cylinders, len(flows), gaps, on_units, sum(flows), away, reduced, *stock_book(state))
 
@@ -55,7 +53,7 @@ def _begin_horizon(state: State) -> None:
     state.ledger.begin_horizon()
     state.booked_gas = 0
     state.levels.begin_horizon()
-    state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
+    state.take_stock()
 
 
 def finish(state: State) -> None:
@@ -71,7 +69,7 @@ def credit_all(state: State) -> None:
     """Bring every running total up to this second."""
     for patient in state.present.values():
         if patient.flowing:
-            state.ledger.served(patient, state.now, state.leak_ml_min)
+            state.ledger.served(patient, state.now)
         elif patient.gap_since_s is not None:
             state.ledger.unserved(patient, state.now)
         credit_short(state, patient)

@@ -37,7 +37,7 @@ def begin_from_count(state: State) -> None:
             call_off(unit, "start_event")
             reckon_low(state, unit)
     next_arrival(state, start["next"])
-    state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
+    state.take_stock()
     state.clock.at(state.now, Rank.TIMER_ENDS, 0, taken_up)
 
 
@@ -49,7 +49,7 @@ def _come(state: State, number: int, count: int, due_s: int, day: int, nth: int)
     """Let an order that was on its way come, as far as road and calendar let it."""
     if state.store is None or state.rules.resupply is None:
         return
-    order = Order(number, count, arrives_s(state, due_s), emergency=False, day=dt.date.fromordinal(day), nth=nth)
+    order = Order(number, [count], arrives_s(state, due_s), emergency=False, day=dt.date.fromordinal(day), nth=nth)
     put_down(state, order)
 
 
@@ -103,7 +103,7 @@ def _met_on_cylinder(state: State, patient: Patient, source: int) -> bool:
         return store is not None and source == ON_CYLINDER
     no_unit = order[0] == "cylinder" or on_units(state, patient) is None
     has_one = "cylinder" in order and store.lost > 0 and no_unit
-    if has_one and not lacks_delivery(state, patient) and regulator_free(state, patient):
+    if has_one and not lacks_delivery(state, patient) and regulator_free(state, patient, store):
         store.lost -= 1
         store.in_use += 1
         return True
@@ -114,7 +114,7 @@ def _stays_on_cylinder(state: State, patient: Patient, content: int) -> bool:
     """Leave a patient on the cylinder met; if it is empty, or a device is missing, it goes to the store."""
     store, rules = there(state.store), state.cylinder_rules
     flows = runs_out_after_s(content, rules, patient.flow_ml_min) > 0
-    if flows and regulator_free(state, patient) and not lacks_delivery(state, patient):
+    if flows and regulator_free(state, patient, store) and not lacks_delivery(state, patient):
         take_delivery(state, patient)
         stay_on_cylinder(state, patient, content)
         return True

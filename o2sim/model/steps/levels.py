@@ -10,7 +10,7 @@ from o2sim.model.state import State
 def count_levels(state: State) -> None:
     """Count what is in use from now on, if it has changed."""
     levels = state.levels
-    cylinders = (state.store.in_use if state.store is not None else 0), len(state.on_cylinder)
+    cylinders = sum(store.in_use for store in state.stores), len(state.on_cylinder)
     if levels.units_changed:
         levels.units_changed = False
         levels.change((*cylinders, *_units(state)), state.now)

@@ -47,7 +47,7 @@ def release_outlet(state: State, patient: Patient) -> None:
     if patient.flowing:
         assert state.manifold is not None
         credit_manifold(state)
-        state.ledger.served(patient, state.now, state.leak_ml_min)
+        state.ledger.served(patient, state.now)
         state.manifold.disconnect(patient)
         patient.flowing = False
         state.room_made = True
@@ -93,7 +93,7 @@ def spent_bank_seen(state: State, bank: Bank) -> None:
     store.take_from_manifold(contents)
     state.ledger.cylinders_emptied += len(contents)
     state.note("bank taken off", bank.number, len(store.empties), gas)
-    consider_review(state)
+    consider_review(state, store)
     consider_emergency(state)
 
 
@@ -141,14 +141,16 @@ def _begin_change(state: State, bank: Bank) -> bool:
     if count == 0:
         return False
     credit_shelf(state)
-    fills = there(state.store).put_on_manifold(count)
+    store = there(state.store)
+    fills = store.put_on_manifold(count)
     bank.put_on(fills)
     ledger = state.ledger
     ledger.bank_changes += 1
     ledger.cylinders_opened += count
+    ledger.opened_by_size[store.number] += count
     ledger.cylinders_unusable += sum(content <= bank.keep_gas for content in fills)
     state.note("bank change", bank.number, count, bank.gas)
-    consider_review(state, emptied=False)
+    consider_review(state, store, emptied=False)
     consider_emergency(state)
     return True
 
@@ -186,7 +188,7 @@ def _dry(state: State) -> None:
     lost = manifold.cut()
     state.note("manifold dry", -1, len(lost))
     for patient in lost:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
+        state.ledger.served(patient, state.now)
         patient.flowing = False
     _hurry(state, urgent=True)
     for bank in manifold.banks:

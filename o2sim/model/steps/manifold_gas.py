@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.rules import MAIN_BANKS
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 
 
 def credit_manifold(state: State) -> None:
@@ -20,6 +20,7 @@ def credit_manifold(state: State) -> None:
     gas, leaked = seconds * manifold.drawn_ml_min, seconds * manifold.rules.leak_ml_min
     bank.gas -= gas
     bank.usable -= gas
+    state.ledger.drawn(there(state.store), gas)
     state.ledger.leaked_gas += leaked
     state.ledger.pipe_leak_gas += leaked
     if bank.number >= MAIN_BANKS:

@@ -6,53 +6,45 @@ from bisect import insort
 
 from o2sim.model.patient import FOREVER_S, OpenCylinder, Patient
 from o2sim.model.rules import MOST_MISSED, is_watched, next_look_s
-from o2sim.model.state import State, call_off, there
-from o2sim.model.steps.claims import give_regulator, on_ward
+from o2sim.model.state import State, call_off
+from o2sim.model.steps.claims import give_regulator, is_kept
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.stock import consider_emergency
+from o2sim.model.store import CylinderStore
 from o2sim.scenario.types.hospital import DAY_S
 
 
-def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
-
-    The last few of the store may be kept for a high priority.
-    """
-    if on_ward(state, patient.ward) > 0:
-        return True
-    allocation = state.rules.allocation
-    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return there(state.store).in_store > kept
-
-
-def next_content(state: State, cylinder: OpenCylinder, enough: int) -> int:
-    """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
-    store = there(state.store)
-    ward = cylinder.lead.ward
-    if on_ward(state, ward) > 0:
-        return store.bedside[ward][0]
+def next_content(state: State, patient: Patient, store: CylinderStore, enough: int) -> int:
+    """Return the content of the cylinder of a size that a patient would be given next, 0 where none is usable."""
+    if is_kept(state, patient.ward, store):
+        return store.bedside[patient.ward][0]
     return store.best_content(enough)
 
 
 def open_cylinder(state: State, cylinder: OpenCylinder, enough: int) -> None:
-    """Take a cylinder into use on a regulator: a part-used one, if one holds enough."""
-    store = there(state.store)
-    lead = cylinder.lead
+    """Take a cylinder of its size into use on a regulator: a part-used one, if one holds enough."""
+    store, lead = cylinder.store, cylinder.lead
     credit_shelf(state)
-    if on_ward(state, lead.ward) > 0:
+    if is_kept(state, lead.ward, store):
         cylinder.content = store.open_on_ward(lead.ward)
     else:
         cylinder.content = store.open(enough)
     begin_use(state, cylinder)
-    state.fewest_full = min(state.fewest_full, store.full)
+    note_fewest(state, store)
     state.note("cylinder opened", lead.number, store.full, cylinder.content)
-    consider_review(state, emptied=False)
+    consider_review(state, store, emptied=False)
     consider_emergency(state)
+
+
+def note_fewest(state: State, store: CylinderStore) -> None:
+    """Note how few full cylinders are left, of all sizes and of the one that was taken."""
+    state.fewest_full = min(state.fewest_full, state.full)
+    store.fewest_full = min(store.fewest_full, store.full)
 
 
 def begin_use(state: State, cylinder: OpenCylinder) -> None:
     """Count a cylinder among those in use, as the next one opened."""
-    cylinder.gauge_error_gas = gauge_error(state, cylinder.lead)
+    cylinder.gauge_error_gas = gauge_error(state, cylinder)
     cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, cylinder.lead), FOREVER_S
     cylinder.look_s = FOREVER_S
     cylinder.lead.cylinders += 1
@@ -61,11 +53,11 @@ def begin_use(state: State, cylinder: OpenCylinder) -> None:
     state.opened += 1
     state.open_cylinders[cylinder.number] = cylinder
     state.ledger.cylinders_opened += 1
+    state.ledger.opened_by_size[cylinder.store.number] += 1
 
 
 def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
     """Take the cylinder and the regulator off all on it; return them by their place in line."""
-    assert state.store is not None
     call_off(cylinder, "event")
     take_off(state, cylinder)
     patients, cylinder.patients = sorted(cylinder.patients, key=lambda patient: patient.order), []
@@ -79,7 +71,7 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
 
 def take_off(state: State, cylinder: OpenCylinder) -> None:
     """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
-    store, content = there(state.store), credit_cylinder(state, cylinder)
+    store, content = cylinder.store, credit_cylinder(state, cylinder)
     lead = cylinder.lead
     for patient in cylinder.patients:
         patient.flowing = False  # credited
@@ -87,6 +79,7 @@ def take_off(state: State, cylinder: OpenCylinder) -> None:
     if _left_open(state, lead):
         state.note("cylinder left open", lead.number, -1, content)
         state.ledger.leaked_gas += content
+        state.ledger.drawn(store, content)
         content = 0
     if store.put_back(content, cylinder.flow_ml_min, cylinder.gauge_error_gas):
         state.note("cylinder racked", lead.number, len(store.rack), content)
@@ -94,7 +87,7 @@ def take_off(state: State, cylinder: OpenCylinder) -> None:
     else:
         state.ledger.cylinders_emptied += 1
         state.note("cylinder emptied", lead.number, len(store.empties), content)
-        consider_review(state)
+        consider_review(state, store)
     del state.open_cylinders[cylinder.number]
     consider_emergency(state)
 
@@ -110,7 +103,7 @@ def credit_cylinder(state: State, cylinder: OpenCylinder) -> int:
     """Bring an open cylinder's content up to this second and return it (1/60 mL)."""
     if cylinder.flowing:
         for patient in cylinder.patients:
-            state.ledger.served(patient, state.now, state.leak_ml_min)
+            state.ledger.served(patient, state.now)
     return cylinder.content
 
 
@@ -152,9 +145,9 @@ def _missed(state: State, patient: Patient, look_s: int) -> bool:
     return chance > 0 and state.draws.draw("missed check", patient.luck, look_s) < chance
 
 
-def gauge_error(state: State, patient: Patient) -> int:
+def gauge_error(state: State, cylinder: OpenCylinder) -> int:
     """Return how much too low the gauge of the next cylinder reads, as content; normal, by (patient, cylinder)."""
-    spread = state.cylinder_rules.gauge_error_gas
+    patient, spread = cylinder.lead, cylinder.rules.gauge_error_gas
     return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
 
 
@@ -166,21 +159,23 @@ def _keeps_note(state: State, patient: Patient) -> bool:
     return state.draws.draw("timed change kept", patient.luck, patient.cylinders) < rules.timed.kept
 
 
-def enough_gas(state: State, flow_ml_min: int, begins_s: int) -> int:
-    """Return the content that gives a flow from when it begins until the next look after that."""
-    rules = state.cylinder_rules
+def enough_gas(state: State, store: CylinderStore, flow_ml_min: int, begins_s: int) -> int:
+    """Return the content of a size that gives a flow from when it begins until the next look after that."""
+    rules = store.rules
     seconds = next_look_s(begins_s + 1, rules, state.midnight_s) - begins_s
     return rules.lost_gas + seconds * (flow_ml_min + rules.leak_ml_min)
 
 
-def enough_to_take(state: State, cylinder: OpenCylinder, begins_s: int) -> int:
-    """Return what a part-used cylinder must hold to be taken in place of one, flowing from a second on.
+def enough_to_take(state: State, cylinder: OpenCylinder, store: CylinderStore, begins_s: int) -> int:
+    """Return what a part-used cylinder of a size must hold to be taken in place of one, flowing from a second on.
 
     It lasts until the next look, and holds more than the one that flows. The oldest is taken whatever it holds
     where cylinders are changed at residual pressure only.
     """
-    rules = state.cylinder_rules
+    rules = store.rules
     if rules.rack == "oldest that lasts" and rules.change_when == "residual":
         return 0
-    more = cylinder.gas_left(state.now, rules.leak_ml_min) + 1 if cylinder.flowing else 0
-    return max(more, enough_gas(state, cylinder.flow_ml_min, begins_s))
+    more = 0
+    if cylinder.flowing:
+        more = cylinder.gas_left(state.now) - cylinder.rules.lost_gas + rules.lost_gas + 1
+    return max(more, enough_gas(state, store, cylinder.flow_ml_min, begins_s))

@@ -16,6 +16,7 @@ from o2sim.model.steps.noticed import put_back_oximeter
 from o2sim.model.steps.opening import credit_cylinder
 from o2sim.model.steps.spells import end_short
 from o2sim.model.steps.staff import call_off_staff
+from o2sim.model.steps.transfers import go_with_cylinders
 from o2sim.model.steps.units import release_unit, turn_down
 
 
@@ -74,7 +75,7 @@ def need_ends(state: State, patient: Patient) -> None:
     if not patient.flowing:
         patient_leaves(state, patient)
         return
-    state.ledger.served(patient, state.now, state.leak_ml_min)
+    state.ledger.served(patient, state.now)
     patient.needs = False
     state.note("need ends", patient.number)
 
@@ -117,10 +118,15 @@ def release(state: State, patient: Patient) -> None:
 
 
 def send_on(state: State, patient: Patient) -> None:
-    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
+    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way.
+
+    Where cylinders of the place are to go too, and there are none for it, the patient stays.
+    """
     rule = state.rules.transfer_of(patient.class_index)
     assert rule is not None
     assert patient.cause is not None
+    if rule.with_cylinder and not go_with_cylinders(state, patient, rule):
+        return
     state.note("patient sent on", patient.number, patient.cause)
     state.ledger.travel(patient, state.now, rule.travel_s)
     put_back_oximeter(state, patient)
@@ -168,7 +174,7 @@ def flow_steps_down(state: State, patient: Patient) -> None:
     if patient.cylinder is not None:
         credit_cylinder(state, patient.cylinder)
     elif patient.flowing:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
+        state.ledger.served(patient, state.now)
     if patient.gap_since_s is not None:
         state.ledger.unserved(patient, state.now)
     patient.flow_ml_min = flow_ml_min

@@ -16,8 +16,10 @@ from o2sim.model.steps.claims import has_backup, on_ward
 from o2sim.model.steps.delivery import needs_humidifier
 from o2sim.model.steps.manifold import could_change
 from o2sim.model.steps.reduced_flow import may_take_two, takes_reduced
+from o2sim.model.steps.sizes import kept_back, sizes_of, sizes_to_change
 from o2sim.model.steps.sources import units_reason
 from o2sim.model.steps.splitters import outlet_for
+from o2sim.model.store import CylinderStore
 from o2sim.outcome import Cause, Root
 
 
@@ -29,7 +31,7 @@ class Promised:
     ml_min_of: Counter[int] = field(default_factory=Counter)
     starting: set[int] = field(default_factory=set)  # units that would begin to run
     piped: int = 0
-    stored: int = 0  # cylinders
+    stored: Counter[int] = field(default_factory=Counter)  # cylinders, by size
     on_wards: Counter[int] = field(default_factory=Counter)
     sets: Counter[int] = field(default_factory=Counter)  # by kind
     sets_of_wards: Counter[int] = field(default_factory=Counter)
@@ -173,21 +175,25 @@ def could_feed(state: State) -> bool:
 
 def _cylinder(state: State, patient: Patient, promised: Promised, *, with_set: bool) -> bool:
     """Promise a cylinder that a patient may open, with a set that fits, or an outlet of a splitter."""
-    store, own = state.store, patient.cylinder
-    if store is None:
+    own = patient.cylinder
+    if not state.stores:
         return False
-    if has_backup(state, patient):
+    if has_backup(patient):
         return True
     if own is not None and own.number in promised.replaced:
         return True
-    kind = _set(state, patient, promised)
-    if (own is not None or kind is not None or not with_set) and _promise_cylinder(state, patient, promised):
-        if own is not None:
-            promised.replaced.add(own.number)
-        elif kind is not None:
-            promised.sets[kind] += 1
-            promised.sets_of_wards[patient.ward] += 1
-        return True
+    for store in _sizes(state, patient):
+        kind = _set(state, patient, promised, store)
+        held = own is not None and there(state.sets).fits(own.kind, store.number)
+        if own is not None and len(own.patients) > 1:
+            kind = None
+        if (held or kind is not None or not with_set) and _promise_cylinder(state, patient, promised, store):
+            if own is not None:
+                promised.replaced.add(own.number)
+            if kind is not None and not held:
+                promised.sets[kind] += 1
+                promised.sets_of_wards[patient.ward] += 1
+            return True
     shared = _shared(state, patient, promised) if own is None else None
     if shared is None:
         return False
@@ -195,27 +201,32 @@ def _cylinder(state: State, patient: Patient, promised: Promised, *, with_set: b
     return True
 
 
-def _set(state: State, patient: Patient, promised: Promised) -> int | None:
-    """Return the kind of regulator set that a patient would take, None where none is free."""
-    store, ward = there(state.store), patient.ward
+def _sizes(state: State, patient: Patient) -> list[CylinderStore]:
+    """Return the sizes that a patient may be given, in place of the cylinder that is there where there is one."""
+    own = patient.cylinder
+    return sizes_of(state, patient) if own is None or not state.several else sizes_to_change(state, own)
+
+
+def _set(state: State, patient: Patient, promised: Promised, store: CylinderStore) -> int | None:
+    """Return the kind of regulator set that a patient would take for a size, None where none is free."""
+    sets, ward = there(state.sets), patient.ward
     if state.wards[ward].regulators_free - promised.sets_of_wards[ward] < 1:
         return None
     fit = (
         kind
-        for kind in store.smallest_first
-        if store.sets_free[kind] > promised.sets[kind] and store.sets[kind].reads(patient.flow_ml_min)
+        for kind in sets.smallest_first
+        if sets.free[kind] > promised.sets[kind] and sets.serves(kind, patient.flow_ml_min, store.number)
     )
     return next(fit, None)
 
 
-def _promise_cylinder(state: State, patient: Patient, promised: Promised) -> bool:
-    if on_ward(state, patient.ward) > promised.on_wards[patient.ward]:
+def _promise_cylinder(state: State, patient: Patient, promised: Promised, store: CylinderStore) -> bool:
+    kept_here = store is state.ward_store
+    if kept_here and on_ward(state, patient.ward) > promised.on_wards[patient.ward]:
         promised.on_wards[patient.ward] += 1
         return True
-    allocation = state.rules.allocation
-    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    if there(state.store).in_store - promised.stored > kept:
-        promised.stored += 1
+    if store.in_store - promised.stored[store.number] > kept_back(state, patient):
+        promised.stored[store.number] += 1
         return True
     return False
 

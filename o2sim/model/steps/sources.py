@@ -6,12 +6,11 @@ from o2sim.model.bank import ConcentratorBank
 from o2sim.model.patient import Patient
 from o2sim.model.state import State, there
 from o2sim.model.steps.bedside import connect_cylinder
-from o2sim.model.steps.claims import has_backup, regulator_free
+from o2sim.model.steps.claims import has_backup
 from o2sim.model.steps.connecting import Connect, hands_come, keep_source, needs_hands
 from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery
 from o2sim.model.steps.gaps import wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free, outlets_reason
-from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import release
 from o2sim.model.steps.reduced_flow import (
     may_share,
@@ -21,6 +20,7 @@ from o2sim.model.steps.reduced_flow import (
     takes_reduced,
     two_lack_power,
 )
+from o2sim.model.steps.sizes import any_to_open, to_open
 from o2sim.model.steps.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.outcome import Cause
@@ -87,8 +87,8 @@ def _source_with_room(state: State, patient: Patient) -> Connect | None:
         elif source == "manifold":
             if outlet_free(state):
                 return connect_outlet
-        elif state.store is not None:
-            if has_backup(state, patient) or (may_open(state, patient) and regulator_free(state, patient)):
+        elif state.stores:
+            if has_backup(patient) or to_open(state, patient) is not None:
                 return connect_cylinder
             if outlet_for(state, patient) is not None:
                 return join_cylinder
@@ -136,8 +136,7 @@ def reason(state: State, patient: Patient) -> Cause:
     if lacks_delivery(state, patient) and _source_with_room(state, patient) is not None:
         return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":
-        assert state.store is not None
-        return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
+        return Cause.NO_REGULATOR if any_to_open(state, patient) else Cause.NO_CYLINDER
     if state.rules.strategy.sources[-1] == "manifold":
         return outlets_reason(state)
     return units_reason(state, there(state.bank), patient)

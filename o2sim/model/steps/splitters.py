@@ -17,14 +17,13 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
     outlet or a splitter to spare. The smallest range first, then one that has its splitter already, then the one
     that lasts longest.
     """
-    rules = state.cylinder_rules
-    if rules.splitters is None:
+    if state.cylinder_rules.splitters is None:
         return None
     found = [each for each in state.open_cylinders.values() if _can_join(state, patient, each)]
 
     def last_choice(each: OpenCylinder) -> tuple[int, int, bool, int, int]:
-        left = each.gas_left(state.now, state.leak_ml_min)
-        lasts_s = runs_out_after_s(left, rules, each.flow_ml_min + patient.flow_ml_min)
+        left = each.gas_left(state.now)
+        lasts_s = runs_out_after_s(left, each.rules, each.flow_ml_min + patient.flow_ml_min)
         return each.regulator.width_ml_min, each.kind, len(each.patients) == 1, -lasts_s, each.number
 
     return min(found, key=last_choice, default=None)
@@ -57,8 +56,8 @@ def fitted(state: State) -> int:
 
 def _lasts(state: State, cylinder: OpenCylinder, flow_ml_min: int) -> bool:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
-    rules, left = state.cylinder_rules, cylinder.gas_left(state.now, state.leak_ml_min)
-    least = 0 if rules.change_when == "residual" else enough_gas(state, flow_ml_min, state.now)
+    rules, left = cylinder.rules, cylinder.gas_left(state.now)
+    least = 0 if rules.change_when == "residual" else enough_gas(state, cylinder.store, flow_ml_min, state.now)
     enough = left >= least and runs_out_after_s(left, rules, flow_ml_min) > 0
     return enough and left > keep_gas(rules) + max(0, cylinder.gauge_error_gas)
 
@@ -81,14 +80,14 @@ def join_cylinder(state: State, patient: Patient) -> None:
 
 def cylinder_would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if the cylinder of another, or the outlet on it, would serve this patient in its place."""
-    cylinder, rules = other.cylinder, state.cylinder_rules
+    cylinder = other.cylinder
     assert cylinder is not None
     if cylinder.backup:  # which stays with its patient
         return False
     if not cylinder.regulator.reads(patient.flow_ml_min):
         return False
     if len(cylinder.patients) == 1:
-        left = cylinder.gas_left(state.now, state.leak_ml_min)
-        return left > keep_gas(rules) and runs_out_after_s(left, rules, patient.flow_ml_min) > 0
+        left = cylinder.gas_left(state.now)
+        return left > keep_gas(cylinder.rules) and runs_out_after_s(left, cylinder.rules, patient.flow_ml_min) > 0
     flow = cylinder.flow_ml_min - other.flow_ml_min + patient.flow_ml_min
     return cylinder.lead.task is None and _lasts(state, cylinder, flow)

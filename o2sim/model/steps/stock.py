@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED, Rank, keep_gas
 from o2sim.model.state import State, there
+from o2sim.model.steps.loading import Lorry
 from o2sim.model.steps.manifold_gas import credit_manifold
-from o2sim.model.steps.resupply import consider_review, credit_shelf, place_order, send_part_used, today
+from o2sim.model.steps.resupply import consider_review, credit_shelf, place_order, ready_to_go, today
 from o2sim.model.steps.road import emergency_arrival_s
-from o2sim.model.store import Order
+from o2sim.model.store import CylinderStore, Order
 from o2sim.scenario.types.hospital import DAY_S, Emergency
 
 
@@ -17,6 +18,8 @@ def close_book(state: State) -> None:
     drawn = state.ledger.drawn_gas
     state.book.append(drawn - state.booked_gas)
     state.booked_gas = drawn
+    for store in state.stores:
+        store.close_book()
 
 
 def lasts_less(state: State, coming_gas: int, cover_s: int) -> bool:
@@ -32,10 +35,10 @@ def lasts_less(state: State, coming_gas: int, cover_s: int) -> bool:
 
 def stock_book(state: State) -> tuple[int, int, int, int, int]:
     """Return usable litres on hand, litres used in seven days, the mean need, the flow now, litres used in one."""
-    if state.store is None:
+    if not state.stores:
         return (0,) * 5
-    leak = state.leak_ml_min
-    flow = sum(cylinder.flow_ml_min + leak for cylinder in state.open_cylinders.values() if cylinder.flowing)
+    opened = state.open_cylinders.values()
+    flow = sum(cylinder.flow_ml_min + cylinder.rules.leak_ml_min for cylinder in opened if cylinder.flowing)
     flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
     gas = state.usable_gas(), sum(state.book), _need(state), state.book[-1]
     usable, used, need, last = (min(each // GAS_PER_LITRE, MOST_COUNTED) for each in gas)
@@ -53,7 +56,7 @@ def _credit_cylinders(state: State) -> None:
     piped = state.manifold.patients if state.manifold is not None else []
     for patient in (*state.on_cylinder.values(), *piped):
         if patient.flowing:
-            state.ledger.served(patient, state.now, state.leak_ml_min)
+            state.ledger.served(patient, state.now)
 
 
 def consider_emergency(state: State) -> None:
@@ -61,25 +64,30 @@ def consider_emergency(state: State) -> None:
     rule = state.rules.resupply.emergency if state.rules.resupply else None
     if rule is None or not _low(state, rule):
         return
-    store = there(state.store)
     coming = _coming(state)
     # Empties promised to ordinary orders count too: they stand at the door, and this lorry comes first.
-    promised = sum(order.count for order in _ordinary(state))
-    wanted = rule.up_to - store.full - coming
-    if rule.vehicle_capacity is not None:
-        wanted = min(wanted, rule.vehicle_capacity)
-    send_part_used(state, wanted, rule.minimum_order, promised, emergency=True)
-    wanted = min(wanted, store.unpromised_empties + promised)
-    if wanted < max(1, rule.minimum_order):
+    promised = [sum(order.counts[store.number] for order in _ordinary(state)) for store in state.stores]
+    wanted = [
+        max(0, share_of(state, rule.up_to, store) - store.full - coming[store.number]) for store in state.stores
+    ]
+    lorry = Lorry(rule.vehicle_capacity, rule.vehicle_space)
+    counts = ready_to_go(state, wanted, lorry, rule.minimum_order, promised, emergency=True)
+    if sum(counts) < max(1, rule.minimum_order):
         return
-    _free_promised(state, wanted - store.unpromised_empties)
+    _free_promised(state, [counts[store.number] - store.unpromised_empties for store in state.stores])
     day, nth = today(state, state.emergencies_on_day)
     lead_time_s = state.draws.emergency_lead_time_s(rule.lead_time_s, day, nth)
     arrival_s = emergency_arrival_s(state, lead_time_s)
-    order = Order(state.orders, wanted, arrival_s, emergency=True, day=day, nth=nth)
-    state.note("emergency order", order.number, wanted, arrival_s)
+    order = Order(state.orders, counts, arrival_s, emergency=True, day=day, nth=nth)
+    state.note("emergency order", order.number, order.count, arrival_s)
     state.ledger.emergency_orders += 1
     place_order(state, order)
+
+
+def share_of(state: State, level: int, store: CylinderStore) -> int:
+    """Return what a level of an emergency order is for a size: its share by the fleets, rounded up."""
+    fleet = state.cylinder_rules.fleet
+    return -(-level * store.rules.fleet // fleet) if fleet and state.several else level
 
 
 def consider_by_the_book(state: State) -> None:
@@ -90,21 +98,30 @@ def consider_by_the_book(state: State) -> None:
 
 
 def _low(state: State, rule: Emergency) -> bool:
-    """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
-    store, coming = there(state.store), _coming(state)
+    """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time.
+
+    Too few: of any size, beside its share of the level. How long they last is asked of all sizes together.
+    """
+    coming = _coming(state)
     if rule.below is not None:
-        return store.full + len(store.rack) + coming < rule.below
-    coming_gas = coming * (store.rules.full_gas - keep_gas(store.rules))
+        return any(
+            store.usable + coming[store.number] < share_of(state, rule.below, store) for store in state.stores
+        )
+    coming_gas = sum(
+        coming[store.number] * (store.rules.full_gas - keep_gas(store.rules)) for store in state.stores
+    )
     if rule.days_of_cover_s is not None:
         return lasts_less(state, coming_gas, rule.days_of_cover_s)
     assert rule.cover_s is not None
-    flow = sum(cylinder.flow_ml_min + state.leak_ml_min for cylinder in state.open_cylinders.values())
+    flow = sum(each.flow_ml_min + each.rules.leak_ml_min for each in state.open_cylinders.values())
     flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
-    return store.usable_on_hand + coming_gas < flow * rule.cover_s
+    return sum(store.usable_on_hand for store in state.stores) + coming_gas < flow * rule.cover_s
 
 
-def _coming(state: State) -> int:
-    return sum(order.count for order in state.open_orders.values() if order.emergency)
+def _coming(state: State) -> list[int]:
+    """Return the cylinders in emergency orders, by size."""
+    orders = [order for order in state.open_orders.values() if order.emergency]
+    return [sum(order.counts[store.number] for order in orders) for store in state.stores]
 
 
 def _ordinary(state: State) -> list[Order]:
@@ -116,47 +133,49 @@ def _ordinary(state: State) -> list[Order]:
     return sorted(found, key=lambda order: (-order.arrival_s, -order.number))
 
 
-def _free_promised(state: State, count: int) -> None:
-    """Cut ordinary orders by the empties that an emergency takes from them; one cut to nothing is cancelled."""
+def _free_promised(state: State, counts: list[int]) -> None:
+    """Cut ordinary orders by the empties that an emergency takes from them; one cut to nothing is cancelled.
+
+    counts: empties that are wanting, by size.
+    """
     for order in _ordinary(state):
-        cut = min(order.count, max(count, 0))
-        if cut == 0:
-            return
-        count -= cut
-        order.count -= cut
-        there(state.store).call_off(cut)
-        state.ledger.cylinders_cut += cut
-        state.note("order cut", order.number, cut)
+        before = order.count
+        for store in state.stores:
+            cut = min(order.counts[store.number], max(counts[store.number], 0))
+            counts[store.number] -= cut
+            order.counts[store.number] -= cut
+            store.call_off(cut)
+        if order.count == before:
+            continue
+        state.ledger.cylinders_cut += before - order.count
+        state.note("order cut", order.number, before - order.count)
         if order.count == 0:
             order.delivery.cancel()
             del state.open_orders[order.number]
 
 
 def begin_losses(state: State) -> None:
-    """Schedule the first loss, where cylinders go missing."""
-    cylinders = state.rules.cylinders
-    if cylinders is not None and cylinders.losses_per_day > 0:
-        state.losses = state.draws.losses(cylinders)
-        _next_loss(state)
+    """Schedule the first loss of each size of which cylinders go missing."""
+    for store in state.stores:
+        if store.rules.losses_per_day > 0:
+            store.losses = state.draws.losses(store.rules)
+            _next_loss(state, store)
 
 
-def _next_loss(state: State) -> None:
-    assert state.losses is not None
-    due_s = state.now + state.losses[state.losses_met]
-    state.clock.at(due_s, Rank.CYLINDER_LOST, 0, cylinder_lost)
+def _next_loss(state: State, store: CylinderStore) -> None:
+    due_s = state.now + there(store.losses)[store.losses_met]
+    state.clock.at(due_s, Rank.CYLINDER_LOST, store.number, cylinder_lost, store)
 
 
-def cylinder_lost(state: State) -> None:
+def cylinder_lost(state: State, store: CylinderStore) -> None:
     """A cylinder that stands about goes missing: full, part-used or empty alike; none in use or promised."""
-    store = there(state.store)
     credit_shelf(state)
-    place = int(state.draws.draw("lost cylinder", 0, state.losses_met) * store.can_be_lost)
-    content = store.lose(place)
+    luck = state.draws.draw("lost cylinder", store.rules.name or 0, store.losses_met)
+    content = store.lose(int(luck * store.can_be_lost))
     if content is not None:
-        state.ledger.cylinders_lost += 1
-        state.ledger.returned_gas += content
+        state.ledger.lost(store, content)
         state.note("cylinder lost", store.lost, store.full, content)
-        consider_review(state)
+        consider_review(state, store)
         consider_emergency(state)
-    state.losses_met += 1
-    _next_loss(state)
+    store.losses_met += 1
+    _next_loss(state, store)

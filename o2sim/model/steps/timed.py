@@ -14,7 +14,7 @@ def reckon_note(state: State, cylinder: OpenCylinder) -> None:
     They note the time at once if the next look, and the change that it would lead to, would come too late; else
     at the last look before that, or the first one made after it. Nothing is noted once flow is lost.
     """
-    rules, timed, cylinder.noted_s = state.cylinder_rules, there(state.cylinder_rules.timed), FOREVER_S
+    rules, timed, cylinder.noted_s = cylinder.rules, there(state.cylinder_rules.timed), FOREVER_S
     read = cylinder.content - cylinder.gauge_error_gas
     reckoned_s = state.now + runs_out_after_s(read, rules, cylinder.flow_ml_min)
     last_s = reckoned_s - state.longest_change_s

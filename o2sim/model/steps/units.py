@@ -216,7 +216,7 @@ def reckon_low(state: State, unit: Unit) -> None:
         return
     unit.low = low
     for patient in unit.patients:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
+        state.ledger.served(patient, state.now)
         patient.low = breathes_low(state, patient)
 
 
@@ -228,7 +228,7 @@ def breathes_low(state: State, patient: Patient) -> bool:
 def give(state: State, patient: Patient, flow_ml_min: int) -> None:
     """Let a patient have a flow from now on; less than prescribed is reduced flow: served, but under-served."""
     if patient.flowing:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
+        state.ledger.served(patient, state.now)
     patient.given_ml_min = flow_ml_min
     if flow_ml_min < patient.flow_ml_min:
         state.reduced[patient.number] = patient
@@ -238,6 +238,6 @@ def give(state: State, patient: Patient, flow_ml_min: int) -> None:
 
 def flow_stops(state: State, patient: Patient) -> None:
     """Units give a patient nothing from now on."""
-    state.ledger.served(patient, state.now, state.leak_ml_min)
+    state.ledger.served(patient, state.now)
     patient.flowing = patient.low = False
     state.reduced.pop(patient.number, None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from o2sim.scenario.keys.field import COMMON
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, part_or_none, whole_key, worked_out
@@ -13,6 +13,7 @@ from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.owned import age_of_owned, count_owned
 
 MOST_SIZES = 8
+Use = Literal["bedside", "backup", "transfer"]  # of a size
 
 
 @dataclass(frozen=True)

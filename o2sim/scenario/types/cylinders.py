@@ -22,7 +22,7 @@ from o2sim.scenario.keys.record import (
     worked_out,
 )
 from o2sim.scenario.types.bedside import RegulatorSet, Splitters
-from o2sim.scenario.types.cylinder_size import MOST_SIZES, CylinderSize, SizeUse
+from o2sim.scenario.types.cylinder_size import MOST_SIZES, CylinderSize, SizeUse, Use
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
 from o2sim.scenario.types.times import Time, handling_time
@@ -167,7 +167,7 @@ class Cylinders(CylinderSize):
             return (self,)
         return tuple(replace(self, sizes=(), use=SizeUse(), **_said_of(size)) for size in self.sizes)
 
-    def places_for(self, use: Literal["bedside", "backup", "transfer"]) -> tuple[int, ...]:
+    def places_for(self, use: Use) -> tuple[int, ...]:
         """Return the places in `each` of the sizes for a use, the first choice first."""
         names = [each.name for each in self.each]
         listed: tuple[str, ...] = getattr(self.use, use)
