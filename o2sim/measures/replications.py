@@ -11,7 +11,7 @@ import numpy.typing as npt
 from o2sim.measures.cover import cover_columns
 from o2sim.measures.measure import HOUR_S, Measure
 from o2sim.measures.names import ALL, STOCK_OUTS
-from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
+from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_SIZE, OF_A_WARD
 from o2sim.money.cost import ITEMS, annual_cost
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.outcomes import Outcomes
@@ -37,6 +37,7 @@ class Replications:
     by_class: dict[str, dict[str, Column]]  # by class, by measure
     cover: dict[str, dict[str, Column]] | None  # by measure, by part; None without cylinders
     per_year: float  # horizons in 365 days
+    by_size: dict[str, dict[str, Column]]  # size of cylinder, measure; nothing where they are alike
 
     @property
     def cost(self) -> Column | None:
@@ -81,7 +82,14 @@ def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequenc
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns(outcomes.cover),
         per_year=per_year,
+        by_size=_by_name(_sizes(hospital), OF_A_SIZE, outcomes, per_year),
     )
+
+
+def _sizes(hospital: Hospital) -> list[str]:
+    """Return the sizes of the cylinders by name, none where they are alike."""
+    stock = hospital.cylinders
+    return [] if stock is None else [size.name for size in stock.sizes]
 
 
 def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
@@ -102,7 +110,7 @@ def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str
 def _by_name(
     names: Sequence[str], measures: Sequence[Measure], outcomes: Outcomes, per_year: float
 ) -> dict[str, dict[str, Column]]:
-    """Return columns of shape (n,) by ward or class, and measure."""
+    """Return columns of shape (n,) by ward, class or size of cylinder, and measure."""
     if not names:
         return {}
     whole = {each.name: each.column(outcomes, per_year) for each in measures}
