@@ -250,7 +250,7 @@ def purchases(scenario: Scenario, strategy: str) -> list[dict[str, str]]:
         return []
     fleets: list[int | None] = [None]
     units: list[int | None] = [None]
-    if hospital.cylinders is not None:
+    if hospital.cylinders is not None and not hospital.cylinders.sizes:  # of several sizes: by the file's options
         fleets = [round(hospital.cylinders.fleet * (1 + more)) for more in MORE]
     if hospital.concentrators is not None:
         units = [hospital.concentrators.count + more for more in MORE_UNITS]
