@@ -82,14 +82,15 @@ def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequenc
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns(outcomes.cover),
         per_year=per_year,
-        by_size=_by_name(_sizes(hospital), OF_A_SIZE, outcomes, per_year),
+        by_size=_by_size(hospital, outcomes, per_year),
     )
 
 
-def _sizes(hospital: Hospital) -> list[str]:
-    """Return the sizes of the cylinders by name, none where they are alike."""
-    stock = hospital.cylinders
-    return [] if stock is None else [size.name for size in stock.sizes]
+def _by_size(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, dict[str, Column]]:
+    """Return columns by size of cylinder, of those that there are any of; nothing where cylinders are alike."""
+    sizes = () if hospital.cylinders is None else hospital.cylinders.sizes
+    found = _by_name([size.name for size in sizes], OF_A_SIZE, outcomes, per_year)
+    return {size.name: found[size.name] for size in sizes if size.fleet}
 
 
 def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:

@@ -179,7 +179,7 @@ def _fleets(hospital: Hospital, rules: Cylinders, figures: str) -> list[Entry]:
     held = (f"{size.full_gas / 60_000:,.0f} L of gas in one" for size in rules.each)
     said = (f"{litres}; for {uses_of(hospital, place)}" for place, litres in enumerate(held))
     sizes = zip(rules.each, said, strict=True)
-    return [_stated(BEDSIDE, lines.label(line_of(size)), size.fleet, words) for size, words in sizes]
+    return [_stated(BEDSIDE, lines.label(line_of(size)), size.fleet, words) for size, words in sizes if size.fleet]
 
 
 def _by_valve(rules: Cylinders) -> list[Entry]:

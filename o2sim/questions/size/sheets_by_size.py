@@ -19,9 +19,9 @@ Level = tuple[int, Cylinders, int, int]  # place of a size, its rules, reorder p
 
 
 def levels_of(cylinders: Cylinders, resupply: Resupply) -> list[Level]:
-    """Return the levels of each size, in the order of the file."""
+    """Return the levels of each size that there are cylinders of, in the order of the file."""
     pairs = zip(cylinders.each, resupply.levels, strict=True)
-    return [(place, size, *pair) for place, (size, pair) in enumerate(pairs)]
+    return [(place, size, *pair) for place, (size, pair) in enumerate(pairs) if size.fleet]
 
 
 def orders_of(hospital: Hospital, cylinders: Cylinders, resupply: Resupply) -> str:
@@ -39,7 +39,7 @@ def limits_of(cylinders: Cylinders, resupply: Resupply) -> list[str]:
     said = ["Never order more of a size than there are empties of it at the door that no open order waits for."]
     shortest = "one at a time, of the size that will last the fewest days, until nothing more fits"
     if resupply.vehicle_space is not None:
-        spaces = joined([f"{size.name} takes {size.space or 1}" for size in cylinders.each])
+        spaces = joined([f"{size.name} takes {size.space or 1}" for size in cylinders.each if size.fleet])
         said.append(f"One lorry has {resupply.vehicle_space} spaces ({spaces}). Is it too small, load {shortest}.")
     elif resupply.vehicle_capacity is not None:
         said.append(f"One lorry takes {resupply.vehicle_capacity} in all. Is it too small, load {shortest}.")
@@ -47,7 +47,7 @@ def limits_of(cylinders: Cylinders, resupply: Resupply) -> list[str]:
         said.append(
             f"Fewer than {resupply.minimum_order} in all are not delivered: order none and count again next time."
         )
-    sizes = joined([f"{size.fleet} {size.name}" for size in cylinders.each])
+    sizes = joined([f"{size.fleet} {size.name}" for size in cylinders.each if size.fleet])
     said.append("Part-used cylinders are not counted as full; use them first.")
     said.append(f"There should be {sizes} cylinders. If there are not, look for the missing ones.")
     return said
@@ -55,7 +55,8 @@ def limits_of(cylinders: Cylinders, resupply: Resupply) -> list[str]:
 
 def count_form(cylinders: Cylinders, weeks: int) -> str:
     """Return the table to fill in: full, empty, on order and ordered of each size."""
-    counts = [f"{size.name}: {what}" for size in cylinders.each for what in ("full", "empty", "on order", "order")]
+    whats = ("full", "empty", "on order", "order")
+    counts = [f"{size.name}: {what}" for size in cylinders.each if size.fleet for what in whats]
     return blank(("date", *counts, "by"), weeks)
 
 
@@ -84,7 +85,8 @@ def phone_words(cylinders: Cylinders, resupply: Resupply) -> str:
 def _fewer(rule: Emergency, below: int, cylinders: Cylinders) -> str:
     """Return below how many of each size to phone: its share by the fleets, rounded up."""
     assert rule.below is not None
-    least = [f"{-(-below * size.fleet // max(1, cylinders.fleet))} {size.name}" for size in cylinders.each]
+    sizes = [size for size in cylinders.each if size.fleet]
+    least = [f"{-(-below * size.fleet // max(1, cylinders.fleet))} {size.name}" for size in sizes]
     return (
         f"PHONE for an emergency delivery when fewer than {' or '.join(least)} ones, full and part-used, are left."
     )
@@ -118,6 +120,8 @@ def page_names(cylinders: Cylinders, name: str) -> dict[int, str]:
     stem, _, ending = name.rpartition(".")
     found: dict[int, str] = {}
     for place, size in enumerate(cylinders.each):
+        if not size.fleet:
+            continue
         plain = re.sub(r"[^a-z0-9]+", "-", size.name.lower()).strip("-")
         wanted = f"{stem}-{plain or place + 1}.{ending}"
         found[place] = f"{stem}-{place + 1}.{ending}" if wanted in found.values() else wanted

@@ -16,7 +16,7 @@ RESERVE = 1.5  # times what flow and leak take on the way: o2sim/model/steps/tra
 def valves(_: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Yield sizes that no regulator set fits: they are never opened."""
     for size in cylinders.each if cylinders.sizes else ():
-        if not any(each.fits(size.valve) for each in cylinders.usable_sets):
+        if size.fleet and not any(each.fits(size.valve) for each in cylinders.usable_sets):
             found = f"no regulator set fits {size.valve}"
             yield key_of(size, "valve"), found, "it is never opened; add a set to cylinders.regulator_sets"
 
