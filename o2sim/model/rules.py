@@ -209,6 +209,12 @@ def backup_gas(cylinders: Cylinders, permille: int) -> int:
     return keep - (-permille * max(0, cylinders.full_gas - keep) // 1_000)
 
 
+def size_share(cylinders: Cylinders, level: int, size: int) -> int:
+    """Return what a level of all cylinders is for a size: its share by the fleets, rounded up."""
+    sizes = cylinders.each
+    return level if len(sizes) == 1 or cylinders.fleet == 0 else -(-level * sizes[size].fleet // cylinders.fleet)
+
+
 def gas_needed(flows: Flows, from_s: int, to_s: int) -> int:
     """Return the gas (1/60 mL) of a need between two seconds of a stay, by its flows (see PatientTable.flows)."""
     gas = 0

@@ -38,8 +38,11 @@ def settle(k: Record) -> None:
     k.backup_came_back = False
     open_backups(k)
     _serve_all(k)
-    while k.backup_came_back:  # of a patient who left without being served: another may have it
+    # A patient left without being served: another may have the back-up. Or a unit was lost as staff started the
+    # generator: the back-up for it is to be opened in this second.
+    while k.backup_came_back or k.backups_due:
         k.backup_came_back = False
+        open_backups(k)
         _serve_all(k)
     give_backups(k)
     look_for_shortfall(k)
@@ -75,9 +78,7 @@ def _serve_all(k: Record) -> None:
         if p.transfers and (p.displaced or p.arrival_s == k.now):
             count_turned_away(k, p)
             transfer(k, p)
-        elif p.transfer_due:
-            send_on(k, p)
-        else:
+        elif not p.transfer_due or not send_on(k, p):
             place += 1
 
 

@@ -3,24 +3,35 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD, give_regulator, has_backup, seen_to, take_regulator
+from o2sim.model.kernel.claims import (
+    FROM_STORE,
+    FROM_WARD,
+    give_regulator,
+    has_backup,
+    regulator_free,
+    seen_to,
+    take_regulator,
+)
 from o2sim.model.kernel.codes import LOG, SOURCE
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, device_at, note, number_at, open_at, patient_at, set_at, ward_at
+from o2sim.model.kernel.layout import (
+    NONE,
+    device_at,
+    note,
+    number_at,
+    open_at,
+    patient_at,
+    set_at,
+    store_at,
+    ward_at,
+)
 from o2sim.model.kernel.on_cylinder import new_place, put_on
-from o2sim.model.kernel.opening import begin_use, credit_cylinder, end_use
+from o2sim.model.kernel.opening import begin_use, credit_cylinder, end_use, note_fewest
 from o2sim.model.kernel.queues import rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
+from o2sim.model.kernel.sizes import BACKUP, size_for
 from o2sim.model.kernel.stock import consider_emergency
-from o2sim.model.kernel.store import (
-    backup_gas,
-    free_set,
-    in_store,
-    put_back,
-    put_back_full,
-    take_backup,
-    take_full,
-)
+from o2sim.model.kernel.store import fits, in_store, put_back, put_back_full, take_backup, take_full
 
 
 def give_backups(k: Record) -> None:
@@ -71,40 +82,49 @@ def _set_to_spare(k: Record, p: Record, waiting: Whole) -> Whole:
     ward, free = ward_at(k, p.ward), 0
     for kind in range(k.set_count):
         free += set_at(k, kind).free
-    return ward.regulators_free > ward.going_without and free > waiting and free_set(k, p.flow_ml_min) != NONE
+    return ward.regulators_free > ward.going_without and free > waiting
 
 
 def _bring(k: Record, p: Record) -> None:
-    if not _taken_from_store(k, p):
+    if not _taken_from_store(k, p, NONE):
         return
-    p.backup_kind = take_regulator(k, p)
+    p.backup_kind = take_regulator(k, p, p.backup_size)
     k.at_beds += 1
     k.backups_out += 1
     _note_taken(k, p, LOG.BACK_UP_BROUGHT)
 
 
-def _taken_from_store(k: Record, p: Record) -> Whole:
-    """Take a cylinder that does as a back-up, if there is one; a reserve for a higher priority stays."""
+def _taken_from_store(k: Record, p: Record, kind: Whole) -> Whole:
+    """Take a cylinder that does as a back-up, if there is one; a reserve for a higher priority stays.
+
+    Of the first size for back-ups that fits a set of a kind (NONE: for which a set is free) and has one.
+    """
     r = k.rules
     kept = r.allocation_reserve if p.priority > r.allocation_reserve_priority else 0
-    if in_store(k) <= kept:
-        return False
-    credit_shelf(k)
-    content = take_backup(k, backup_gas(r))
-    full = content == NONE
-    if full:
-        if k.fills.count_ == 0:
-            return False
-        content = take_full(k)
-    p.backup_content, p.backup_fresh = content, full
-    return True
+    for place in range(k.sizes_for_count[BACKUP]):
+        size = size_for(k, BACKUP, place)
+        s = store_at(k, size)
+        has_set = regulator_free(k, p, size) if kind == NONE else fits(k, kind, size)
+        if not has_set or in_store(s) <= kept:
+            continue
+        credit_shelf(k)
+        content = take_backup(s, s.least_backup)
+        full = content == NONE
+        if full and s.fills.count_ == 0:
+            continue
+        if full:
+            content = take_full(s)
+        p.backup_size, p.backup_content, p.backup_fresh = size, content, full
+        return True
+    return False
 
 
 def _note_taken(k: Record, p: Record, step: Whole) -> None:
     """The stock is lower by one, as if a cylinder had been opened."""
-    k.fewest_full = min(k.fewest_full, k.full)
-    note(k, step, p.number, k.full, p.backup_content)
-    consider_review(k, False)
+    s = store_at(k, p.backup_size)
+    note_fewest(k, s)
+    note(k, step, p.number, s.full, p.backup_content)
+    consider_review(k, s, False)
     consider_emergency(k)
 
 
@@ -124,6 +144,7 @@ def open_backup(k: Record, p: Record) -> Whole:
     place = new_place(k)
     c = open_at(k, place)
     c.lead, c.kind, c.backup, c.content = p.slot, p.backup_kind, True, p.backup_content
+    c.of_size = p.backup_size
     p.backup_kind, p.backup_opening = NONE, False
     k.at_beds -= 1
     put_on(k, p, place)
@@ -139,6 +160,7 @@ def close_backup(k: Record, place: Whole) -> None:
     content, p = credit_cylinder(k, c), patient_at(k, c.lead)
     p.flowing, p.cylinder = False, NONE
     p.backup_kind, p.backup_content, p.backup_fresh, p.backup_opening = c.kind, content, False, False
+    p.backup_size = c.of_size
     k.at_beds += 1
     k.on_cylinder -= 1
     end_use(k, c)
@@ -150,31 +172,32 @@ def close_backup(k: Record, place: Whole) -> None:
 def change_backups(k: Record) -> None:
     """Change the back-ups at beds that hold less than is asked for, at midnight, in line, as far as there are any.
 
-    What comes off is the first part-used cylinder to be opened.
+    What comes off is the first part-used cylinder to be opened. The set stays: the size is one that it fits.
     """
     if k.at_beds == 0:
         return
-    count, slot, least = 0, k.first_present, backup_gas(k.rules)
+    count, slot = 0, k.first_present
     while slot != NONE:
         p = patient_at(k, slot)
-        if p.backup_kind != NONE and not p.backup_opening and p.backup_content < least:
-            count = rank(k, k.ranked, count, slot)
+        if p.backup_kind != NONE and not p.backup_opening:
+            if p.backup_content < store_at(k, p.backup_size).least_backup:
+                count = rank(k, k.ranked, count, slot)
         slot = p.after
     for nth in range(count):
         p = patient_at(k, number_at(k.ranked, nth).value)
-        old = p.backup_content
-        if _taken_from_store(k, p):
-            _put_back(k, p, old, True)
+        old, size = p.backup_content, p.backup_size
+        if _taken_from_store(k, p, p.backup_kind):
+            _put_back(k, p, size, old, True)
             _note_taken(k, p, LOG.BACK_UP_CHANGED)
 
 
-def _put_back(k: Record, p: Record, content: Whole, first: Whole) -> None:
+def _put_back(k: Record, p: Record, size: Whole, content: Whole, first: Whole) -> None:
     """Put a part-used back-up on the rack, or with the empties."""
-    if put_back(k, content, p.flow_ml_min, 0, first):
+    if put_back(store_at(k, size), content, p.flow_ml_min, 0, first):
         k.stock_came = True
     else:
         k.ledger.cylinders_emptied += 1
-        consider_review(k, True)
+        consider_review(k, store_at(k, size), True)
 
 
 def take_back_backup(k: Record, p: Record) -> None:
@@ -182,18 +205,18 @@ def take_back_backup(k: Record, p: Record) -> None:
     if p.backup_kind == NONE:
         return
     credit_shelf(k)
-    kind = p.backup_kind
+    kind, s = p.backup_kind, store_at(k, p.backup_size)
     p.backup_kind = NONE
     k.at_beds -= 1
     k.backups_out -= 1
     if p.backup_fresh:
-        put_back_full(k, p.backup_content)
+        put_back_full(s, p.backup_content)
         k.stock_came = True
     else:
-        _put_back(k, p, p.backup_content, False)
+        _put_back(k, p, s.number, p.backup_content, False)
     give_regulator(k, p.ward, kind)
     k.backup_came_back = True
-    note(k, LOG.BACK_UP_TAKEN_BACK, p.number, k.full, p.backup_content)
+    note(k, LOG.BACK_UP_TAKEN_BACK, p.number, s.full, p.backup_content)
     consider_emergency(k)
 
 

@@ -10,23 +10,25 @@ from o2sim.model.kernel.claims import (
     drop_claim,
     fetch_replacement,
     fetch_time_s,
+    give_regulator,
     has_backup,
-    on_ward,
+    is_kept,
     seen_to,
     take_regulator,
 )
 from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
+from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at, store_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
 from o2sim.model.kernel.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, new_place, put_on, take_from
 from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
+from o2sim.model.kernel.sizes import is_better, to_change, to_open
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
-from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.store import fits, residual_after_s, runs_out_after_s, store_of
 from o2sim.model.kernel.timed import reckon_note
 from o2sim.model.kernel.times import change_time_s
 from o2sim.model.patient import FOREVER_S
@@ -38,22 +40,28 @@ def connect_cylinder(k: Record, p: Record) -> None:
     if has_backup(k, p):
         _start(k, open_backup(k, p))
         return
-    kind, place = take_regulator(k, p), new_place(k)
-    c = open_at(k, place)
-    c.lead, c.kind = p.slot, kind
-    put_on(k, p, place)
-    opening.open_cylinder(k, place, opening.enough_to_take(k, c, k.now))
+    size = to_open(k, p)
+    place = _put_on(k, p, size)
+    opening.open_cylinder(k, place, opening.enough_to_take(k, open_at(k, place), store_at(k, size), k.now))
     _start(k, place)
+
+
+def _put_on(k: Record, p: Record, size: Whole) -> Whole:
+    """Put a set for the flow and a size at the bed of a patient; return its place."""
+    kind, place = take_regulator(k, p, size), new_place(k)
+    c = open_at(k, place)
+    c.lead, c.kind, c.of_size = p.slot, kind, size
+    put_on(k, p, place)
+    return place
 
 
 def stay_on_cylinder(k: Record, p: Record, content: Whole) -> None:
     """Leave a patient on the cylinder met at the count, which was opened before; it is among those in use."""
-    kind, place = take_regulator(k, p), new_place(k)
-    c = open_at(k, place)
-    c.lead, c.kind, c.content = p.slot, kind, content
-    put_on(k, p, place)
+    place = _put_on(k, p, 0)
+    open_at(k, place).content = content
     opening.begin_use(k, place)
     k.ledger.cylinders_opened -= 1
+    store_at(k, 0).opened_by_size -= 1
     _flow(k, place)
 
 
@@ -82,11 +90,11 @@ def release_cylinder(k: Record, p: Record) -> None:
 def _start(k: Record, place: Whole) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
     c = open_at(k, place)
-    while c.content <= keep_gas(k.rules):
+    while c.content <= store_of(k, c).keep_gas:
         lead = patient_at(k, c.lead)
         note(k, LOG.CYLINDER_UNUSABLE, lead.number, -1, c.content)
         k.ledger.cylinders_unusable += 1
-        if not opening.may_open(k, lead):
+        if to_change(k, c, k.now) == NONE:
             _wait_for_any(k, place)
             return
         c.found_low = True
@@ -112,10 +120,11 @@ def _sent_for(k: Record, place: Whole) -> Whole:
     """Have the next cylinder fetched, where that takes time; return True if it does."""
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
-    fetch_s = fetch_time_s(k, lead) if opening.may_open(k, lead) else 0
-    if fetch_s == 0 or not _may_change(k, c, fetch_s):
+    size = to_change(k, c, k.now + k.longest_change_s)
+    fetch_s = fetch_time_s(k, lead, size) if size != NONE else 0
+    if fetch_s == 0 or not _may_change(k, c, store_at(k, size), fetch_s):
         return False
-    fetch_replacement(k, lead, fetch_s)
+    fetch_replacement(k, lead, size, fetch_s)
     if c.found_low and not flows(k, c):  # as was seen
         begin_gap(k, lead)
         set_cause(k, lead, CAUSE.CHANGEOVER)
@@ -159,7 +168,7 @@ def _flow(k: Record, place: Whole) -> None:
 
 
 def _reckon_run_out(k: Record, c: Record) -> None:
-    c.run_out_s = k.now + runs_out_after_s(c.content, k.rules, flow_of(k, c))
+    c.run_out_s = k.now + runs_out_after_s(c.content, store_of(k, c), flow_of(k, c))
 
 
 def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
@@ -192,7 +201,7 @@ def _being_changed(lead: Record) -> Whole:
 def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
     """Return from when on a look leads to a change; from_s is when the next look can be."""
     r = k.rules
-    low_s = k.now + residual_after_s(c.content, r, flow_of(k, c), c.gauge_error_gas)
+    low_s = k.now + residual_after_s(c.content, store_of(k, c), flow_of(k, c), c.gauge_error_gas)
     if r.cylinders_change_when == WILL_NOT_LAST:  # the last look before the run-out, if it is still to come
         look_s = last_look_s(k, c.run_out_s)
         if look_s >= from_s:
@@ -245,28 +254,33 @@ def change_watched(k: Record) -> None:
         place = c.after
     for nth in range(count):
         lead = patient_at(k, number_at(k.ranked, nth).value)
-        if opening.may_open(k, lead):
+        if to_change(k, open_at(k, lead.cylinder), k.now + k.longest_change_s) != NONE:
             gauge_check(k, lead.cylinder)
 
 
 def _next_cylinder(k: Record, place: Whole) -> Whole:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     c = open_at(k, place)
-    drop_claim(k, patient_at(k, c.lead))  # the cylinder that was fetched, if one was
+    lead, begins_s = patient_at(k, c.lead), k.now + k.longest_change_s
+    was_fetched = lead.fetched
+    drop_claim(k, lead)  # the cylinder that was fetched, if one was
+    lead.fetched = was_fetched
     c.supply_event = call_off(k, c.supply_event)
-    content = opening.credit_cylinder(k, c)
-    enough = opening.enough_to_take(k, c, k.now + k.longest_change_s)
-    best = opening.next_content(k, c, enough)
-    better = best > (content if flows(k, c) else 0)
-    if not opening.may_open(k, patient_at(k, c.lead)) or not better or not _may_change(k, c, 0):
+    opening.credit_cylinder(k, c)
+    size = to_change(k, c, begins_s)
+    lead.fetched = False
+    if size == NONE or not is_better(k, c, size, begins_s) or not _may_change(k, c, store_at(k, size), 0):
         _run_on(k, place)
         return False
+    s = store_at(k, size)
+    enough = opening.enough_to_take(k, c, s, begins_s)
     k.ledger.changed_in_time += flows(k, c)
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
-    in_store = on_ward(k, patient_at(k, c.lead).ward) == 0
-    k.held += in_store  # what comes off may lead to an order, for which part-used ones are sent
+    in_store = not is_kept(k, lead.ward, size)
+    s.held += in_store  # what comes off may lead to an order, for which part-used ones are sent
     opening.take_off(k, c)
-    k.held -= in_store
+    s.held -= in_store
+    _fit(k, c, size)
     opening.open_cylinder(k, place, enough)
     if change_time_s(k, patient_at(k, c.lead)) > 0:
         slot = c.first_on
@@ -299,7 +313,16 @@ def _change_made(k: Record, place: Whole) -> Whole:
     return made
 
 
-def _may_change(k: Record, c: Record, fetch_s: Whole) -> Whole:
+def _fit(k: Record, c: Record, size: Whole) -> None:
+    """Let the next cylinder be of a size, on another set where the one that is there does not fit."""
+    c.of_size, lead = size, patient_at(k, c.lead)
+    if not fits(k, c.kind, size):
+        kind = take_regulator(k, lead, size)
+        give_regulator(k, lead.ward, c.kind)
+        c.kind = kind
+
+
+def _may_change(k: Record, c: Record, s: Record, fetch_s: Whole) -> Whole:
     """Return False for a cylinder above residual pressure whose successor would not last until the next look.
 
     It stays on until residual pressure: what comes off too early is of little use to anybody else.
@@ -307,11 +330,11 @@ def _may_change(k: Record, c: Record, fetch_s: Whole) -> Whole:
     r, flow = k.rules, flow_of(k, c)
     if r.cylinders_change_when != WILL_NOT_LAST or not flows(k, c):
         return True
-    if residual_after_s(gas_left(k, c), r, flow, c.gauge_error_gas) == 0:
+    if residual_after_s(gas_left(k, c), store_of(k, c), flow, c.gauge_error_gas) == 0:
         return True
     begins_s = k.now + fetch_s + k.longest_change_s
-    best = opening.next_content(k, c, opening.enough_to_take(k, c, begins_s))
-    return best >= opening.enough_gas(k, flow, begins_s)
+    best = opening.next_content(k, patient_at(k, c.lead), s, opening.enough_to_take(k, c, s, begins_s))
+    return best >= opening.enough_gas(k, s, flow, begins_s)
 
 
 def _run_on(k: Record, place: Whole) -> None:
@@ -428,18 +451,19 @@ def found_empty(k: Record, place: Whole) -> None:
     c.look_s = FOREVER_S
     if c.found_by != BY_LOOK:
         note(k, LOG.FOUND_EMPTY, patient_at(k, c.lead).number, c.found_by, k.now - c.lost_s)
-    if _next_is_cylinder(k, patient_at(k, open_at(k, place).lead)):
+    if _next_is_cylinder(k, c):
         _call_for_change(k, place)
     else:
         _wait_for_any(k, place)
 
 
-def _next_is_cylinder(k: Record, p: Record) -> Whole:
-    """Return True if a cylinder is the first source in order for a patient who has a regulator."""
+def _next_is_cylinder(k: Record, c: Record) -> Whole:
+    """Return True if a cylinder is the first source in order for the lead of one, who has a regulator."""
     at = k.source_places[SOURCE.CYLINDER]
     if outlet_free(k) and k.source_places[SOURCE.MANIFOLD] < at:
         return False
-    return opening.may_open(k, p) and (at == 0 or on_units(k, p) == NONE)
+    to_be_had = to_change(k, c, k.now + k.longest_change_s) != NONE
+    return to_be_had and (at == 0 or on_units(k, patient_at(k, c.lead)) == NONE)
 
 
 compile_file(globals())

@@ -5,11 +5,21 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import unit_with_room
 from o2sim.model.kernel.bedside import release_cylinder
-from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s, seen_to
+from o2sim.model.kernel.claims import (
+    claim_backup,
+    claim_cylinder,
+    claim_unit,
+    drop_claim,
+    fetch,
+    fetch_time_s,
+    has_backup,
+    seen_to,
+)
 from o2sim.model.kernel.codes import CAUSE, JOB, LOG, SOURCE, WAY
 from o2sim.model.kernel.gaps import set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, patient_at, waiting_at
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
+from o2sim.model.kernel.sizes import to_open
 from o2sim.model.kernel.staff import call_off_staff, call_staff
 
 
@@ -53,17 +63,19 @@ def takes_time(k: Record, p: Record, source: Whole) -> Whole:
 
 
 def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
-    if source != WAY.BY_CYLINDER or p.fetched_s == k.now:
+    if source != WAY.BY_CYLINDER or p.fetched_s == k.now or has_backup(k, p):
         return 0
-    return fetch_time_s(k, p)
+    return fetch_time_s(k, p, to_open(k, p))
 
 
 def keep_source(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
     if source == WAY.BY_UNIT:
         claim_unit(k, p, unit_with_room(k, p.flow_ml_min, p.ward, NONE))
+    elif source == WAY.BY_CYLINDER and has_backup(k, p):
+        claim_backup(p)
     elif source == WAY.BY_CYLINDER:
-        claim_cylinder(k, p)
+        claim_cylinder(k, p, to_open(k, p))
 
 
 def begin_connecting(k: Record, p: Record, source: Whole) -> None:

@@ -7,14 +7,14 @@ from o2sim.model.kernel.backup import change_backups
 from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.invariants import check_whole_run
-from o2sim.model.kernel.layout import NONE, day_row, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, day_row, patient_at, store_at, unit_at
 from o2sim.model.kernel.ledger import clear_ledger, credit_served, credit_unserved, gap_length
 from o2sim.model.kernel.levels import clear_levels, credit_levels
 from o2sim.model.kernel.manifold_gas import credit_manifold
 from o2sim.model.kernel.power import credit_power
 from o2sim.model.kernel.resupply import credit_shelf
 from o2sim.model.kernel.spells import credit_short
-from o2sim.model.kernel.stock import close_book, consider_by_the_book, gas_in_cylinders, stock_book, usable_gas
+from o2sim.model.kernel.stock import close_book, consider_by_the_book, gas_of, stock_book, take_stock, usable_of
 from o2sim.model.kernel.units import credit_running
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -48,9 +48,17 @@ def _count_state(k: Record, row: Record) -> None:
         on_units += p.flowing and p.unit != NONE
         reduced += p.reduced and p.needs
         slot = p.after
-    in_use = k.in_use + k.manifold.on_banks
-    row[0], row[1], row[2], row[3], row[4] = k.full, k.rack.count_, in_use, k.empties.count_, k.on_order
-    row[5], row[6], row[7], row[8], row[9], row[10] = patients, gaps, on_units, flow, k.away_count, reduced
+    full, rack, in_use, empties, on_order, away = 0, 0, k.manifold.on_banks, 0, 0, 0
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        full += s.full
+        rack += s.rack.count_
+        in_use += s.in_use
+        empties += s.empties.count_
+        on_order += s.on_order
+        away += s.away_count + s.on_the_way
+    row[0], row[1], row[2], row[3], row[4] = full, rack, in_use, empties, on_order
+    row[5], row[6], row[7], row[8], row[9], row[10] = patients, gaps, on_units, flow, away, reduced
 
 
 def _begin_horizon(k: Record) -> None:
@@ -59,7 +67,7 @@ def _begin_horizon(k: Record) -> None:
     clear_ledger(k)
     k.booked_gas = 0
     clear_levels(k)
-    k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
+    take_stock(k)
 
 
 def finish(k: Record) -> None:
@@ -72,7 +80,9 @@ def finish(k: Record) -> None:
             gap_length(k, p.gap_since_s, k.now)
         slot = p.after
     check_whole_run(k)
-    k.closing_gas, k.closing_usable = gas_in_cylinders(k), usable_gas(k)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        s.closing_gas, s.closing_usable = gas_of(k, s), usable_of(k, s)
 
 
 def credit_all(k: Record) -> None:

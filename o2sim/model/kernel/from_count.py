@@ -19,6 +19,7 @@ from o2sim.model.kernel.layout import (
     number_at,
     patient_at,
     start_at,
+    store_at,
     unit_at,
     unit_met_at,
 )
@@ -28,7 +29,7 @@ from o2sim.model.kernel.repairs import begin_repair, live_on, set_clocks, wait_f
 from o2sim.model.kernel.resupply import put_down
 from o2sim.model.kernel.road import arrives_s
 from o2sim.model.kernel.sources import connect, first_source
-from o2sim.model.kernel.stock import gas_in_cylinders, usable_gas
+from o2sim.model.kernel.stock import take_stock
 from o2sim.model.kernel.units import join, reckon_low
 
 
@@ -39,7 +40,6 @@ def count_stock(k: Record) -> None:
         store.count(k)
     chain.begin_with(k, start.battery_permille, start.fuel_ml)
     k.orders, k.orders_day, k.orders_on_day = start.orders, start.orders_day, start.orders_on_day
-    k.handed_over, k.delivered, k.losses_met = start.handed_over, start.delivered, start.losses_met
 
 
 def begin_from_count(k: Record) -> None:
@@ -57,7 +57,7 @@ def begin_from_count(k: Record) -> None:
             u.start_event = call_off(k, u.start_event)
             reckon_low(k, u)
     next_arrival(k, start.next)
-    k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
+    take_stock(k)
     schedule(k, k.now, RANK.TIMER_ENDS, 0, STEP.TAKEN_UP, NONE, 0)
 
 
@@ -68,7 +68,8 @@ def taken_up(_k: Record) -> None:
 def _come(k: Record, order: Record) -> None:
     """Let an order that was on its way come, as far as road and calendar let it."""
     if k.has_store and k.rules.has_resupply:
-        put_down(k, order.number, order.count_, arrives_s(k, order.due_s), False, order.day, order.nth)
+        store_at(k, 0).loaded = order.count_
+        put_down(k, order.number, arrives_s(k, order.due_s), False, order.day, order.nth)
 
 
 def _as_met(k: Record, u: Record, met: Record) -> None:
@@ -121,25 +122,26 @@ def _met_on_cylinder(k: Record, p: Record, source: Whole) -> Whole:
         return k.has_store and source == ON_CYLINDER
     order, last = k.rules.strategy_sources, k.rules.strategy_sources_count - 1
     first_choice = number_at(order, 0).value == SOURCE.CYLINDER
-    if k.lost < 1 or not (first_choice or number_at(order, last).value == SOURCE.CYLINDER):
+    s = store_at(k, 0)
+    if s.lost < 1 or not (first_choice or number_at(order, last).value == SOURCE.CYLINDER):
         return False
     if not first_choice and on_units(k, p) != NONE:
         return False
-    if lacks_delivery(k, p) or not regulator_free(k, p):
+    if lacks_delivery(k, p) or not regulator_free(k, p, 0):
         return False
-    k.lost -= 1
-    k.in_use += 1
+    s.lost -= 1
+    s.in_use += 1
     return True
 
 
 def _stays_on_cylinder(k: Record, p: Record, content: Whole) -> Whole:
     """Leave a patient on the cylinder met; if it is empty, or a device is missing, it goes to the store."""
-    flows = store.runs_out_after_s(content, k.rules, p.flow_ml_min) > 0
-    if flows and regulator_free(k, p) and not lacks_delivery(k, p):
+    flows = store.runs_out_after_s(content, store_at(k, 0), p.flow_ml_min) > 0
+    if flows and regulator_free(k, p, 0) and not lacks_delivery(k, p):
         take_delivery(k, p)
         stay_on_cylinder(k, p, content)
         return True
-    store.put_back(k, content, p.flow_ml_min, 0, False)
+    store.put_back(store_at(k, 0), content, p.flow_ml_min, 0, False)
     return False
 
 

@@ -10,26 +10,43 @@ from o2sim.model.kernel.layout import (
     NONE,
     bank_at,
     device_at,
+    journey_at,
     number_at,
     on_unit,
     open_at,
     order_at,
     patient_at,
     set_at,
+    store_at,
     unit_at,
     ward_at,
 )
+from o2sim.model.kernel.ledger import drawn_gas
 from o2sim.model.kernel.levels import levels_balance
 from o2sim.model.kernel.on_cylinder import flows
 from o2sim.model.kernel.queues import before, total
 from o2sim.model.kernel.splitters import fitted
-from o2sim.model.kernel.stock import gas_in_cylinders
-from o2sim.model.kernel.store import unpromised_empties
+from o2sim.model.kernel.stock import gas_of
+from o2sim.model.kernel.store import fits, unpromised_empties
 from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS, BACKUPS = range(17, 28)
+(
+    UNIT_LOAD,
+    LEVELS,
+    SHARING,
+    DELIVERY,
+    FLOWS,
+    OUTLETS,
+    WARDS,
+    SHORT,
+    SENT,
+    OXIMETERS,
+    BACKUPS,
+    BY_SIZE,
+    ON_THE_WAY,
+) = range(17, 30)
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -41,22 +58,18 @@ def require(k: Record, holds: Whole, what: Whole) -> None:
 
 def check_whole_run(k: Record) -> None:
     """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
-    ledger, r = k.ledger, k.rules
-    used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
-    moved = ledger.received_gas - used - ledger.returned_gas
-    require(k, k.opening_gas + moved == gas_in_cylinders(k), GAS)
+    ledger = k.ledger
+    drawn, empties_gas = 0, 0
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        _check_store(k, s)
+        drawn += s.drawn_gas_by_size
+        empties_gas += total(s.empties) + s.away_gas
+    require(k, drawn == drawn_gas(k), GAS)
     if k.has_store:
-        connected = k.in_use + k.manifold.on_banks
-        places = k.full + k.rack.count_ + connected + k.empties.count_ + k.away_count + k.lost
-        backed = k.on_order == k.promised + k.away_count and _all_full(k) == k.full
-        least = min(k.full, min(k.in_use, unpromised_empties(k)))
-        require(k, ledger.sent_gas <= ledger.returned_gas + total(k.empties) + k.away_gas, SENT)
-        require(k, places == r.cylinders_fleet and backed and least >= 0, PLACES)
+        require(k, ledger.sent_gas <= ledger.returned_gas + empties_gas, SENT)
+        _check_totals(k)
         _check_open(k)
-        ordered = 0
-        for place in range(k.orders_used):
-            ordered += order_at(k, place).count if order_at(k, place).open_order else 0
-        require(k, ordered == k.on_order, ON_ORDER)
     require(k, chain_balances(k), ENERGY)
     require(k, levels_balance(k), LEVELS)
     short_s, unserved_s = ledger.short_served_s, 0
@@ -72,12 +85,54 @@ def check_whole_run(k: Record) -> None:
     _check_manifold(k)
 
 
-def _all_full(k: Record) -> Whole:
-    """Return the full cylinders in the store and on the wards."""
-    count = k.fills.count_
-    for number in range(k.ward_count):
-        count += ward_at(k, number).shelf.count_
+def _check_store(k: Record, s: Record) -> None:
+    """Check the gas and the places of the cylinders of a size, and what is on order of it."""
+    s.drawn_gas_by_size = s.drawn_gas - s.drawn_before
+    moved = s.received_gas_by_size - s.drawn_gas_by_size - s.returned_gas_by_size
+    require(k, s.opening_gas + moved == gas_of(k, s), GAS)
+    connected = s.in_use + k.manifold.on_banks + s.on_the_way
+    places = s.full + s.rack.count_ + connected + s.empties.count_ + s.away_count + s.lost
+    backed = s.on_order == s.promised + s.away_count and _all_full(k, s) == s.full
+    least = min(s.full, min(s.in_use, unpromised_empties(s)))
+    require(k, places == s.fleet and backed and least >= 0, PLACES)
+    ordered, gone = 0, 0
+    for place in range(k.orders_used):
+        ordered += order_at(k, place).counts[s.number] if order_at(k, place).open_order else 0
+    require(k, ordered == s.on_order, ON_ORDER)
+    for place in range(k.journey_room):
+        journey = journey_at(k, place)
+        gone += journey.count_ if journey.on_it and journey.of_size == s.number else 0
+    require(k, gone == s.on_the_way and s.on_the_way_gas >= s.on_the_way_usable >= 0, ON_THE_WAY)
+
+
+def _all_full(k: Record, s: Record) -> Whole:
+    """Return the full cylinders of a size in the store and on the wards."""
+    count = s.fills.count_
+    if s.number == k.ward_size:
+        for number in range(k.ward_count):
+            count += ward_at(k, number).shelf.count_
     return count
+
+
+def _check_totals(k: Record) -> None:
+    """Check that what is counted by size is what is counted of all sizes together."""
+    ledger, opened, delivered, lost, sent, received, returned, refilled = k.ledger, 0, 0, 0, 0, 0, 0, 0
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        opened += s.opened_by_size
+        delivered += s.delivered_by_size
+        lost += s.lost_by_size
+        sent += s.sent_by_size
+        received += s.received_gas_by_size
+        returned += s.returned_gas_by_size
+        refilled += s.refilled_gas_by_size
+    require(k, opened == ledger.cylinders_opened and delivered == ledger.cylinders_delivered, BY_SIZE)
+    require(k, lost == ledger.cylinders_lost and sent == ledger.cylinders_sent, BY_SIZE)
+    require(k, received == ledger.received_gas and returned == ledger.returned_gas, BY_SIZE)
+    require(k, refilled == ledger.refilled_gas, BY_SIZE)
+    for place in range(k.sizes_for_count[0]):
+        bare_s = store_at(k, k.sizes_for[place]).empty_shelf_s_by_size
+        require(k, ledger.empty_shelf_s <= bare_s, BY_SIZE)
 
 
 def _check_wards(k: Record) -> None:
@@ -94,6 +149,9 @@ def _check_wards(k: Record) -> None:
             ward_at(k, p.ward).regulators_used += 1
         ward_at(k, p.ward).regulators_used += p.backup_kind != NONE
         slot = p.after
+    for place in range(k.journey_room):
+        if journey_at(k, place).on_it:
+            ward_at(k, journey_at(k, place).ward).regulators_used += 1
     for number in range(k.ward_count):
         ward = ward_at(k, number)
         back = ward.regulators_free + ward.regulators_used == ward.regulators and ward.regulators_free >= 0
@@ -115,6 +173,7 @@ def _check_open(k: Record) -> None:
         count += 1
         on_cylinder += c.patient_count
         set_at(k, c.kind).in_use += 1
+        require(k, fits(k, c.kind, c.of_size), REGULATORS)
         backups += c.backup
         require(k, c.patient_count == 1 or not c.backup, BACKUPS)
         shared, slot = 0, c.first_on
@@ -137,9 +196,15 @@ def _check_open(k: Record) -> None:
             set_at(k, p.backup_kind).in_use += 1
             require(k, p.cylinder == NONE or not open_at(k, p.cylinder).backup, BACKUPS)
         slot = p.after
+    for place in range(k.journey_room):
+        if journey_at(k, place).on_it:
+            set_at(k, journey_at(k, place).kind).in_use += 1
     most = k.rules.cylinders_backup_count if k.rules.has_cylinders_backup else 0
     require(k, at_beds == k.at_beds and at_beds + backups == k.backups_out <= most, BACKUPS)
-    require(k, count + at_beds == k.in_use and on_cylinder == k.on_cylinder, IN_USE)
+    in_use = 0
+    for size in range(k.store_count):
+        in_use += store_at(k, size).in_use
+    require(k, count + at_beds == in_use and on_cylinder == k.on_cylinder, IN_USE)
     require(k, fitted(k) <= max(0, k.rules.cylinders_splitters_count), SHARING)
     for kind in range(k.set_count):
         each = set_at(k, kind)

@@ -15,6 +15,7 @@ from o2sim.model.kernel.layout import (
     number_at,
     open_at,
     patient_at,
+    store_at,
     ward_at,
 )
 from o2sim.model.kernel.records import LEDGER
@@ -59,8 +60,12 @@ def credit_served(k: Record, p: Record) -> None:
     gas = seconds * p.given_ml_min
     if p.cylinder != NONE:
         c = open_at(k, p.cylinder)
-        c.content -= gas
-        _credit_leak(k, c)
+        s = store_at(k, c.of_size)
+        leaked = (k.now - c.leak_since_s) * s.leak_ml_min  # once however many are on it
+        c.leak_since_s = k.now
+        ledger.leaked_gas += leaked
+        c.content -= gas + leaked
+        s.drawn_gas += gas + leaked
     if not p.needs:
         if p.cylinder == NONE and not p.piped:
             ledger.unneeded_concentrator_gas += gas
@@ -80,14 +85,6 @@ def credit_served(k: Record, p: Record) -> None:
     else:
         ledger.served_concentrator_s += seconds
         ledger.concentrator_gas += gas
-
-
-def _credit_leak(k: Record, c: Record) -> None:
-    """Credit the leak of an open cylinder, once however many are on it."""
-    leaked = (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
-    c.leak_since_s = k.now
-    k.ledger.leaked_gas += leaked
-    c.content -= leaked
 
 
 def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
@@ -193,19 +190,35 @@ def _need_inside(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
 
 def drawn_gas(k: Record) -> Whole:
     """Return the gas drawn from cylinders, leaks included."""
-    return k.ledger.cylinder_gas + k.ledger.unneeded_cylinder_gas + k.ledger.leaked_gas
+    ledger = k.ledger
+    return ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas + ledger.transfer_gas
 
 
-def gas_in_cylinders_in_use(k: Record) -> Whole:
-    """Return the gas in the cylinders in use, as last credited, and in back-ups at beds."""
+def count_returned(k: Record, s: Record, gas: Whole) -> None:
+    """Credit gas that leaves in cylinders of a size."""
+    k.ledger.returned_gas += gas
+    s.returned_gas_by_size += gas
+
+
+def count_lost(k: Record, s: Record, gas: Whole) -> None:
+    """Count a cylinder of a size that leaves the fleet, with what is in it."""
+    k.ledger.cylinders_lost += 1
+    s.lost_by_size += 1
+    count_returned(k, s, gas)
+
+
+def gas_in_use(k: Record, s: Record, keep: Whole) -> Whole:
+    """Return the gas above a content in cylinders of a size in use, as last credited, and in back-ups at beds."""
     gas, place = 0, k.first_open
     while place != NONE:
-        gas += open_at(k, place).content
+        if open_at(k, place).of_size == s.number:
+            gas += max(0, open_at(k, place).content - keep)
         place = open_at(k, place).after
     slot = k.first_present if k.at_beds > 0 else NONE
     while slot != NONE:
         p = patient_at(k, slot)
-        gas += p.backup_content if p.backup_kind != NONE else 0
+        if p.backup_kind != NONE and p.backup_size == s.number:
+            gas += max(0, p.backup_content - keep)
         slot = p.after
     return gas
 
@@ -224,6 +237,11 @@ def clear_ledger(k: Record) -> None:
     for number in range(k.ward_count):
         ward = ward_at(k, number)
         ward.stock_outs = ward.interruptions = ward.unserved_s = ward.short_s = 0
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        s.opened_by_size = s.delivered_by_size = s.lost_by_size = s.sent_by_size = s.empty_shelf_s_by_size = 0
+        s.received_gas_by_size = s.returned_gas_by_size = s.refilled_gas_by_size = s.drawn_gas_by_size = 0
+        s.drawn_before = s.drawn_gas
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.layout import level_at, number_at, unit_at
+from o2sim.model.kernel.layout import level_at, number_at, store_at, unit_at
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import Supply
 
@@ -13,9 +13,17 @@ CYLINDERS, ON_CYLINDERS, OUTLETS, RUNNING = range(4)
 BY_GENERATOR, BY_BATTERY, OUT, IN_REPAIR = range(4, KINDS)
 
 
+def _in_use(k: Record) -> Whole:
+    """Return the cylinders of all sizes in use."""
+    count = 0
+    for size in range(k.store_count):
+        count += store_at(k, size).in_use
+    return count
+
+
 def count_levels(k: Record) -> None:
     """Count what is in use from now on, where it has changed."""
-    _count(k, CYLINDERS, k.in_use)
+    _count(k, CYLINDERS, _in_use(k))
     _count(k, ON_CYLINDERS, k.on_cylinder)
     if k.units_changed:
         k.units_changed = False
@@ -86,7 +94,7 @@ def levels_balance(k: Record) -> Whole:
         and cylinders_s == units_s == k.levels_covered_s
         and by_level(k, RUNNING) == running_s == k.ledger.concentrator_running_s
         and by_level(k, BY_GENERATOR) + by_level(k, BY_BATTERY) == k.ledger.off_grid_running_s
-        and level_at(k, CYLINDERS).level == k.in_use
+        and level_at(k, CYLINDERS).level == _in_use(k)
         and level_at(k, ON_CYLINDERS).level == k.on_cylinder
     )
 

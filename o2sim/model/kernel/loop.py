@@ -24,12 +24,13 @@ from o2sim.model.kernel import (
     shortfall,
     staff,
     stock,
+    transfers,
     units,
 )
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import next_time_s, schedule, take_next
-from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, start_at, unit_at
+from o2sim.model.kernel.layout import NONE, bank_at, journey_at, order_at, patient_at, start_at, store_at, unit_at
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.records import RUN
 from o2sim.scenario.types.hospital import DAY_S
@@ -107,7 +108,9 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     elif what == STEP.DELIVERY:
         resupply.delivery(k, order_at(k, who))
     elif what == STEP.CYLINDER_LOST:
-        stock.cylinder_lost(k)
+        stock.cylinder_lost(k, store_at(k, who))
+    elif what == STEP.BACK_FROM_THE_WAY:
+        transfers.back_from_the_way(k, journey_at(k, who))
     else:
         _of_wards(k, what, who, more)
 

@@ -11,7 +11,7 @@ from o2sim.model.kernel.bank import may_return
 from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
-from o2sim.model.kernel.layout import NONE, bank_at, note, number_at, patient_at
+from o2sim.model.kernel.layout import NONE, bank_at, note, number_at, patient_at, store_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.manifold_gas import (
     bank_item,
@@ -104,14 +104,14 @@ def spent_bank_seen(k: Record, bank: Record) -> None:
     """The cylinders of a spent bank go to the empties, each with an equal part of what is left in them."""
     bank.look_event = call_off(k, bank.look_event)
     bank.seen = True
-    gas, count = bank.gas, bank.count_
+    gas, count, s = bank.gas, bank.count_, store_at(k, 0)
     for place in range(count):  # the first ones hold one unit of the remainder more
-        put_last(k.empties, gas // count + (place < gas % count))
+        put_last(s.empties, gas // count + (place < gas % count))
     bank.count_ = bank.gas = bank.usable = 0
     k.manifold.on_banks -= count
     k.ledger.cylinders_emptied += count
-    note(k, LOG.BANK_TAKEN_OFF, bank.number, k.empties.count_, gas)
-    consider_review(k, True)
+    note(k, LOG.BANK_TAKEN_OFF, bank.number, s.empties.count_, gas)
+    consider_review(k, s, True)
     consider_emergency(k)
 
 
@@ -151,11 +151,12 @@ def _call_for_change(k: Record, bank: Record) -> None:
 
 def _to_be_had(k: Record, bank: Record) -> Whole:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
-    r, spare = k.rules, k.full
+    r, s = k.rules, store_at(k, 0)
+    spare = s.full
     for place in range(r.strategy_sources_count):
         if number_at(r.strategy_sources, place).value == SOURCE.CYLINDER:
-            spare = usable(k) - r.allocation_reserve
-    return max(0, min(bank.room, min(k.full, spare)))
+            spare = usable(s) - r.allocation_reserve
+    return max(0, min(bank.room, min(s.full, spare)))
 
 
 def begin_bank_change(k: Record, bank: Record) -> None:
@@ -190,8 +191,9 @@ def _fresh_bank(k: Record, bank: Record) -> Whole:
     k.ledger.cylinders_unusable += connect_cylinders(k, bank, count)
     k.ledger.bank_changes += 1
     k.ledger.cylinders_opened += count
+    store_at(k, 0).opened_by_size += count
     note(k, LOG.BANK_CHANGE, bank.number, count, bank.gas)
-    consider_review(k, False)
+    consider_review(k, store_at(k, 0), False)
     consider_emergency(k)
     return True
 

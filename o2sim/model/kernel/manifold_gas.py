@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.layout import NONE, bank_at
+from o2sim.model.kernel.layout import NONE, bank_at, store_at
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT
 
@@ -28,6 +28,7 @@ def credit_manifold(k: Record) -> None:
     gas, leaked = seconds * drawn_ml_min(k), seconds * k.rules.manifold_leak_ml_min
     bank.gas -= gas
     bank.usable -= gas
+    store_at(k, 0).drawn_gas += gas
     k.ledger.leaked_gas += leaked
     k.ledger.pipe_leak_gas += leaked
     if m.feeding >= MAIN_BANKS:
@@ -54,7 +55,7 @@ def fill_banks(k: Record) -> None:
     """Fill banks, then reserve, from the full cylinders as far as they go."""
     for number in range(k.manifold.bank_count):
         bank = bank_at(k, number)
-        connect_cylinders(k, bank, min(bank.room, k.full))
+        connect_cylinders(k, bank, min(bank.room, store_at(k, 0).full))
         bank.spent = bank.seen = bank.usable == 0
 
 
@@ -70,12 +71,13 @@ def bank_urgency(bank: Record) -> Whole:
 
 def connect_cylinders(k: Record, bank: Record, count: Whole) -> Whole:
     """Connect full cylinders, the oldest first; return how many of them give nothing."""
-    k.full -= count
+    s = store_at(k, 0)
+    s.full -= count
     k.manifold.on_banks += count
     keep, unusable = k.manifold.keep_gas, 0
     bank.count_, bank.gas, bank.usable = count, 0, 0
     for _ in range(count):
-        content = take_first(k.fills)
+        content = take_first(s.fills)
         bank.gas += content
         bank.usable += max(0, content - keep)  # what an under-filled one lacks, the bank lacks
         unusable += content <= keep

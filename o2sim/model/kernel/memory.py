@@ -4,29 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from o2sim.compiler import jit
 from o2sim.draws.count_record import NO_START, Start
-from o2sim.draws.philox import MASK
+from o2sim.draws.laws import law_record
+from o2sim.draws.philox import MASK, stable_hash
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.bank import NOT_KNOWN
 from o2sim.model.kernel.events import DUE, EVENT
 from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
-from o2sim.model.ledger import BY_WARD
+from o2sim.model.ledger import BY_SIZE, BY_WARD
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
-from o2sim.model.rules import MAIN_BANKS
+from o2sim.model.rules import MAIN_BANKS, backup_gas, size_share
 from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce
-from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital
+from o2sim.scenario.types.cylinder_size import MOST_SIZES, Use
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Cylinders, Hospital
 
 Array = npt.NDArray[Any]
+_GAS_BY_SIZE = (
+    ("opening_gas", "opening_gas"), ("closing_gas", "closing_gas"), ("opening_usable_gas", "opening_usable"),
+    ("closing_usable_gas", "closing_usable"), ("fewest_full", "fewest_full"),
+)  # fmt: skip
 BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
 LEAST_ROOM = 64  # patients at once, to begin with
 _EVENTS_A_PATIENT = 8
@@ -98,6 +104,9 @@ class Memory:
         counted, wards = self.counted.view(np.ndarray), self.wards.view(np.ndarray)
         self._columns = [(f"{name}_by_class", counted[name]) for name in records.COUNTED.names or ()]
         self._columns += [(f"ward_{name}", wards[name]) for name in BY_WARD_NAMES]
+        stores = self.stores.view(np.ndarray)
+        self._columns += [(name, stores[name]) for name in BY_SIZE]
+        self._found = [(f"{name}_by_size", stores[field]) for name, field in _GAS_BY_SIZE]
         self._running_s = self.units.view(np.ndarray)["running_s"]
         self._flags = self.days.view(np.ndarray)["value"]
         self._days = self.daily.view(np.ndarray)["values"]
@@ -137,6 +146,8 @@ class Memory:
         k = self.record[0]
         fleet = hospital.cylinders.fleet if hospital.cylinders else 0
         units = hospital.concentrators.count if hospital.concentrators else 0
+        k.stores = self._new(records.STORE, len(hospital.cylinders.each) if hospital.cylinders else 0)
+        self.stores = self.kept[-1][: len(hospital.cylinders.each) if hospital.cylinders else 0]
         events = room * _EVENTS_A_PATIENT + units * _EVENTS_A_PATIENT + fleet + 2 * len(self.packed.generator_gaps)
         events += LEAST_ROOM
         calendar = k.calendar
@@ -164,20 +175,51 @@ class Memory:
         k.away_free = layout.NONE
         if cylinders is None:
             return
-        k.has_store = True
-        for queue in (k.fills, k.rack, k.empties):
-            queue.at, queue.room = self._new(NUMBER, cylinders.fleet), max(1, cylinders.fleet)
-        full, keep = cylinders.full_at_start, cylinders.kept_gas
-        fills, empties = self.kept[-3], self.kept[-1]
-        fills["value"][:full] = cylinders.full_gas
-        empties["value"][: cylinders.fleet - full] = keep
-        k.full = k.fills.count_ = k.fewest_full = full
-        k.empties.count_ = cylinders.fleet - full
+        k.has_store, k.several = True, len(self.stores) > 1
+        k.store_count, k.fewest_full = len(self.stores), cylinders.full_at_start
+        for use, what in enumerate(get_args(Use)):
+            places = cylinders.places_for(what)
+            k.sizes_for_count[use] = len(places)
+            k.sizes_for[use * MOST_SIZES : use * MOST_SIZES + len(places)] = places
+        k.ward_size = k.sizes_for[0]
+        for number, size in enumerate(cylinders.each):
+            self._set_size(self.stores[number], number, size, hospital)
         k.away = self._new(records.AWAY, cylinders.fleet)
-        k.order_room = cylinders.fleet
+        k.order_room = k.journey_room = cylinders.fleet
         k.order_places = self._new(records.ORDER, cylinders.fleet)
-        k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
-        k.opening_usable = max(0, cylinders.full_gas - keep) * full
+        k.journeys = self._new(records.JOURNEY, cylinders.fleet)
+
+    def _set_size(self, s: Any, number: int, size: Cylinders, hospital: Hospital) -> None:
+        """Set the cylinders of a size: what is said of them, and the full and the empty ones at the start."""
+        fleet, full, keep = size.fleet, size.full_at_start, size.kept_gas
+        s.number, s.fleet, s.full_gas, s.keep_gas, s.lost_gas = number, fleet, size.full_gas, keep, size.lost_gas
+        s.leak_ml_min, s.gauge_error_gas, s.space = size.leak_ml_min, size.gauge_error_gas, size.space or 1
+        s.unusable, s.refused, s.losses_per_day = size.unusable, size.refused, size.losses_per_day
+        s.word = stable_hash(size.name) if size.name else 0
+        if size.backup is not None:
+            s.least_backup = backup_gas(size, size.backup.replace_below_permille)
+        if size.underfilled is not None:
+            s.underfills, s.underfilled_share = True, size.underfilled.share
+            s.underfilled_content = law_record(size.underfilled.content)[0]
+        if hospital.resupply is not None:
+            s.reorder_point, s.order_up_to = hospital.resupply.levels[number]
+            self._set_emergency(s, hospital)
+        for queue in (s.fills, s.rack, s.empties):
+            queue.at, queue.room = self._new(NUMBER, fleet), max(1, fleet)
+        fills, empties = self.kept[-3], self.kept[-1]
+        fills["value"][:full] = size.full_gas
+        empties["value"][: fleet - full] = keep
+        s.full = s.fills.count_ = s.fewest_full = full
+        s.empties.count_ = fleet - full
+        s.opening_gas = size.full_gas * full + keep * (fleet - full)
+        s.opening_usable = max(0, size.full_gas - keep) * full
+
+    def _set_emergency(self, s: Any, hospital: Hospital) -> None:
+        """Set the levels of an emergency order for a size: its share of them."""
+        rule, stock = hospital.resupply and hospital.resupply.emergency, hospital.cylinders
+        if rule and stock is not None:
+            s.emergency_below = size_share(stock, rule.below or 0, int(s.number))
+            s.emergency_up_to = size_share(stock, rule.up_to, int(s.number))
 
     def _set_wards(self, hospital: Hospital) -> None:
         """Set the wards, one where none is named, with the cylinders kept there."""
@@ -195,21 +237,24 @@ class Memory:
             ward.regulators = ward.regulators_free = regulators
             ward.most_bedside = kept
             ward.least_flow = NOT_KNOWN
-            moved = min(kept, int(k.fills.count_))
+            fills = self.stores[int(k.ward_size)].fills if stock is not None else None
+            moved = min(kept, int(fills.count_)) if fills is not None else 0
             shelf = ward.shelf
             shelf.at, shelf.room, shelf.count_ = self._new(NUMBER, kept), max(1, kept), moved
-            if stock is not None:
-                self.kept[-1]["value"][:moved] = stock.full_gas
-            k.fills.head, k.fills.count_ = k.fills.head + moved, k.fills.count_ - moved
+            if stock is not None and fills is not None:
+                self.kept[-1]["value"][:moved] = stock.each[int(k.ward_size)].full_gas
+                fills.head, fills.count_ = fills.head + moved, fills.count_ - moved
 
     def _set_bedside(self, hospital: Hospital) -> None:
         """Set regulator sets, delivery sets and humidifiers."""
         k, rules = self.record[0], hospital.bedside
         sets = hospital.cylinders.usable_sets if hospital.cylinders else ()
+        valves = [size.valve for size in hospital.cylinders.each] if hospital.cylinders else []
         smallest = sorted(range(len(sets)), key=lambda kind: (sets[kind].width_ml_min, kind))
         k.set_count, k.sets = len(sets), self._new(records.SET, len(sets))
         for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
-            self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
+            bits = sum(each.fits(valve) << size for size, valve in enumerate(valves))
+            self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind, bits)
         k.device_count = len(rules.delivery_sets)
         k.limits_delivery = k.device_count > 0 or rules.humidifiers is not None
         k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
@@ -318,10 +363,7 @@ class Memory:
         totals |= {name: column.tolist() for name, column in self._columns}
         found = {
             "days_with_unserved": int(np.count_nonzero(self._flags)),
-            "opening_gas": int(k["opening_gas"]),
-            "closing_gas": int(k["closing_gas"]),
-            "opening_usable_gas": int(k["opening_usable"]),
-            "closing_usable_gas": int(k["closing_usable"]),
+            **{name: tuple(column.tolist()) for name, column in self._found},
             "fewest_full": int(k["fewest_full"]),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import may_return
 from o2sim.model.kernel.events import FULL
-from o2sim.model.kernel.layout import NONE, open_at, patient_at
+from o2sim.model.kernel.layout import NONE, open_at, patient_at, store_at
 
 
 def flows(k: Record, c: Record) -> Whole:
@@ -31,7 +31,7 @@ def gas_left(k: Record, c: Record) -> Whole:
         p = patient_at(k, slot)
         given += (k.now - p.flow_since_s) * p.flow_ml_min
         slot = p.on_after
-    return c.content - given - (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
+    return c.content - given - (k.now - c.leak_since_s) * store_at(k, c.of_size).leak_ml_min
 
 
 def put_on(k: Record, p: Record, place: Whole) -> None:
@@ -73,7 +73,7 @@ def new_place(k: Record) -> Whole:
         k.open_free = open_at(k, place).after
     c = open_at(k, place)
     c.lead = c.first_on = c.last_on = c.supply_event = c.looked_s = NONE
-    c.patient_count = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
+    c.patient_count = c.of_size = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
     c.found_low = c.backup = False
     return place
 

@@ -7,7 +7,7 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.philox import uniform
-from o2sim.model.kernel.claims import give_regulator, is_day, on_ward
+from o2sim.model.kernel.claims import give_regulator, is_day, is_kept
 from o2sim.model.kernel.codes import LOG, STREAM
 from o2sim.model.kernel.events import call_off, hand_on
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at, ward_at
@@ -17,53 +17,54 @@ from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.stock import consider_emergency
-from o2sim.model.kernel.store import OLDEST, best_content, in_store, open_from_store, open_on_ward, put_back
+from o2sim.model.kernel.store import (
+    OLDEST,
+    all_full,
+    best_content,
+    open_from_store,
+    open_on_ward,
+    put_back,
+    store_of,
+)
 from o2sim.model.patient import FOREVER_S
 from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 
-def may_open(k: Record, p: Record) -> Whole:
-    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
-
-    The last few of the store may be kept for a high priority.
-    """
-    if on_ward(k, p.ward) > 0:
-        return True
-    r = k.rules
-    kept = r.allocation_reserve if p.priority > r.allocation_reserve_priority else 0
-    return in_store(k) > kept
-
-
-def next_content(k: Record, c: Record, enough: Whole) -> Whole:
-    """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
-    ward = patient_at(k, c.lead).ward
-    if on_ward(k, ward) > 0:
-        return content_at(ward_at(k, ward).shelf, 0)
-    return best_content(k, enough)
+def next_content(k: Record, p: Record, s: Record, enough: Whole) -> Whole:
+    """Return the content of the cylinder of a size that a patient would be given next, 0 where none is usable."""
+    if is_kept(k, p.ward, s.number):
+        return content_at(ward_at(k, p.ward).shelf, 0)
+    return best_content(k, s, enough)
 
 
 def open_cylinder(k: Record, place: Whole, enough: Whole) -> None:
-    """Take a cylinder into use on the regulator in a place: a part-used one, if one holds enough."""
+    """Take a cylinder of its size into use on the regulator in a place: a part-used one, if one holds enough."""
     c = open_at(k, place)
-    lead = patient_at(k, c.lead)
+    lead, s = patient_at(k, c.lead), store_of(k, c)
     credit_shelf(k)
-    if on_ward(k, lead.ward) > 0:
+    if is_kept(k, lead.ward, s.number):
         c.content = open_on_ward(k, lead.ward)
     else:
-        c.content = open_from_store(k, enough)
+        c.content = open_from_store(k, s, enough)
     begin_use(k, place)
-    k.fewest_full = min(k.fewest_full, k.full)
-    note(k, LOG.CYLINDER_OPENED, lead.number, k.full, c.content)
-    consider_review(k, False)
+    note_fewest(k, s)
+    note(k, LOG.CYLINDER_OPENED, lead.number, s.full, c.content)
+    consider_review(k, s, False)
     consider_emergency(k)
+
+
+def note_fewest(k: Record, s: Record) -> None:
+    """Note how few full cylinders are left, of all sizes and of the one that was taken."""
+    k.fewest_full = min(k.fewest_full, all_full(k))
+    s.fewest_full = min(s.fewest_full, s.full)
 
 
 def begin_use(k: Record, place: Whole) -> None:
     """Count a cylinder among those in use, as the next one opened."""
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
-    c.gauge_error_gas = gauge_error(k, lead)
+    c.gauge_error_gas = gauge_error(k, c)
     c.keeps_note, c.noted_s, c.look_s = _keeps_note(k, lead), FOREVER_S, FOREVER_S
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
@@ -73,6 +74,7 @@ def begin_use(k: Record, place: Whole) -> None:
         open_at(k, k.first_open).before = place
     k.first_open = place
     k.ledger.cylinders_opened += 1
+    store_of(k, c).opened_by_size += 1
 
 
 def close_cylinder(k: Record, place: Whole) -> Whole:
@@ -95,7 +97,7 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
 
 def take_off(k: Record, c: Record) -> None:
     """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
-    content, lead, slot = credit_cylinder(k, c), patient_at(k, c.lead), c.first_on
+    content, lead, slot, s = credit_cylinder(k, c), patient_at(k, c.lead), c.first_on, store_of(k, c)
     while slot != NONE:
         patient_at(k, slot).flowing = False  # credited
         slot = patient_at(k, slot).on_after
@@ -104,14 +106,15 @@ def take_off(k: Record, c: Record) -> None:
     if chance > 0 and uniform(k.seed, k.replication, STREAM.LEFT_OPEN, lead.luck, lead.cylinders) < chance:
         note(k, LOG.CYLINDER_LEFT_OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content
+        s.drawn_gas += content
         content = 0
-    if put_back(k, content, flow_of(k, c), c.gauge_error_gas, False):
-        note(k, LOG.CYLINDER_RACKED, lead.number, k.rack.count_, content)
+    if put_back(s, content, flow_of(k, c), c.gauge_error_gas, False):
+        note(k, LOG.CYLINDER_RACKED, lead.number, s.rack.count_, content)
         k.stock_came = True
     else:
         k.ledger.cylinders_emptied += 1
-        note(k, LOG.CYLINDER_EMPTIED, lead.number, k.empties.count_, content)
-        consider_review(k, True)
+        note(k, LOG.CYLINDER_EMPTIED, lead.number, s.empties.count_, content)
+        consider_review(k, s, True)
     end_use(k, c)
     consider_emergency(k)
 
@@ -210,9 +213,9 @@ def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
     return chance > 0 and uniform(k.seed, k.replication, STREAM.MISSED_CHECK, p.luck, look_s) < chance
 
 
-def gauge_error(k: Record, p: Record) -> Whole:
+def gauge_error(k: Record, c: Record) -> Whole:
     """Return how much too low the gauge of the next cylinder reads, as content."""
-    spread = k.rules.cylinders_gauge_error_gas
+    p, spread = patient_at(k, c.lead), store_of(k, c).gauge_error_gas
     if spread == 0:
         return 0
     luck = uniform(k.seed, k.replication, STREAM.GAUGE_ERROR, p.luck, p.cylinders)
@@ -228,15 +231,14 @@ def _keeps_note(k: Record, p: Record) -> Whole:
     return luck < r.cylinders_timed_kept
 
 
-def enough_gas(k: Record, flow_ml_min: Whole, begins_s: Whole) -> Whole:
-    """Return the content that gives a flow from when it begins until the next look after that."""
-    r = k.rules
+def enough_gas(k: Record, s: Record, flow_ml_min: Whole, begins_s: Whole) -> Whole:
+    """Return the content of a size that gives a flow from when it begins until the next look after that."""
     seconds = next_look_s(k, begins_s + 1) - begins_s
-    return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
+    return s.lost_gas + seconds * (flow_ml_min + s.leak_ml_min)
 
 
-def enough_to_take(k: Record, c: Record, begins_s: Whole) -> Whole:
-    """Return what a part-used cylinder must hold to be taken in place of one, flowing from a second on.
+def enough_to_take(k: Record, c: Record, s: Record, begins_s: Whole) -> Whole:
+    """Return what a part-used cylinder of a size must hold to be taken in place of one, flowing from a second on.
 
     It lasts until the next look, and holds more than the one that flows. The oldest is taken whatever it holds
     where cylinders are changed at residual pressure only.
@@ -244,8 +246,8 @@ def enough_to_take(k: Record, c: Record, begins_s: Whole) -> Whole:
     r = k.rules
     if r.cylinders_rack == OLDEST and r.cylinders_change_when == RESIDUAL:
         return 0
-    more = gas_left(k, c) + 1 if flows(k, c) else 0
-    return max(more, enough_gas(k, flow_of(k, c), begins_s))
+    more = gas_left(k, c) - store_of(k, c).lost_gas + s.lost_gas + 1 if flows(k, c) else 0
+    return max(more, enough_gas(k, s, flow_of(k, c), begins_s))
 
 
 compile_file(globals())

@@ -64,8 +64,11 @@ def _sending(hospital: Hospital) -> Array:
     array = jit.memory(records.SENDING, len(hospital.patients))
     for place in range(len(hospital.patients)):
         rule = hospital.transfer_of(place)
-        found = (layout.NONE, 0, False) if rule is None else (rule.after_s, rule.travel_s, rule.oxygen_on_board)
-        array[place] = found
+        if rule is None:
+            array[place] = (layout.NONE, 0, False, False, 0)
+            continue
+        on_the_way = rule.oxygen_on_board, rule.with_cylinder, rule.back_after_s
+        array[place] = (rule.after_s, rule.travel_s, *on_the_way)
     return array
 
 

@@ -39,6 +39,7 @@ from o2sim.model.kernel.opening import credit_cylinder
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.spells import end_short
 from o2sim.model.kernel.staff import call_off_staff
+from o2sim.model.kernel.transfers import go_with_cylinders
 from o2sim.model.kernel.units import release_unit, turn_down
 from o2sim.model.patient import FOREVER_S
 from o2sim.scenario.types.hospital import PatientClass
@@ -87,6 +88,7 @@ def admit(k: Record, number: Whole) -> Whole:
     p.backup_kind = p.backup_event = NONE
     p.backup_content = p.units_lost = 0
     p.backup_fresh = p.backup_opening = False
+    p.backup_size, p.claimed_size = 0, NONE
     p.claim = p.fetch_event = p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
@@ -158,9 +160,14 @@ def release(k: Record, p: Record) -> None:
         release_unit(k, p)
 
 
-def send_on(k: Record, p: Record) -> None:
-    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
+def send_on(k: Record, p: Record) -> Whole:
+    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way.
+
+    Where cylinders of the place are to go too, and there are none for it, the patient stays; True for going.
+    """
     rule = sending_at(k, p.class_index)
+    if rule.with_cylinder and not go_with_cylinders(k, p):
+        return False
     note(k, LOG.PATIENT_SENT_ON, p.number, p.cause, -1)
     count_travel(k, p, rule.travel_s)
     put_back_oximeter(k, p)
@@ -168,9 +175,10 @@ def send_on(k: Record, p: Record) -> None:
     p.transfer_due = False
     if rule.oxygen_on_board or rule.travel_s == 0:
         arrives_elsewhere(k, p)
-        return
+        return True
     due_s = k.now + rule.travel_s
     p.supply_event = schedule(k, due_s, RANK.PATIENT_LEAVES, p.number, STEP.ARRIVES_ELSEWHERE, p.slot, 0)
+    return True
 
 
 def arrives_elsewhere(k: Record, p: Record) -> None:

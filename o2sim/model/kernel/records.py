@@ -11,15 +11,18 @@ from dataclasses import fields
 
 import numpy as np
 
+from o2sim.draws.laws import LAW
 from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import Packer, packer_of, record
-from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
+from o2sim.model.ledger import BY_CLASS, BY_SIZE, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, SHORTFALLS_S, Cause, Root
+from o2sim.scenario.types.cylinder_size import MOST_SIZES, Use
 from o2sim.scenario.types.hospital import FlowStep, Hospital, PatientClass, Source
 
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
 SOURCES = len(SOURCE_NAMES)
+USES = len(typing.get_args(Use))
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 _LEFT_OUT = """costs equipment now owned patients grid_cuts grid_use grid_scale grid_first_day
 grid_days grid_stated power_load_shedding power_generator_hours resupply_road_closures
@@ -61,8 +64,9 @@ PATIENT = record(
     "claimed_ml_min set_kind fetch_event",
     "fetch_for",  # JOB.CONNECT or JOB.CHANGE
     "fetched? attended_s fetched_s",
+    "claimed_size",  # of the cylinder last kept for the patient
     "backup_kind",  # of the regulator set of the back-up at the bed, NONE without one
-    "backup_content backup_fresh? backup_opening? backup_event units_lost",
+    "backup_size backup_content backup_fresh? backup_opening? backup_event units_lost",
     "before after",  # neighbours among those present, in order of number
     "on_before on_after",  # neighbours on the same cylinder, in the order in which they came
     "lost_after",  # the next of those who lost the same unit and are responded to
@@ -86,6 +90,7 @@ OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in
     "lead",  # the slot of the first in line of those on it
     "first_on last_on patient_count",
     "kind",  # of the regulator set
+    "of_size",  # of the cylinder
     "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s keeps_note? noted_s",
     "lost_s look_s found_by",
     "supply_event",  # the pending gauge check or run-out
@@ -97,6 +102,7 @@ SET = record(
     "low_ml_min high_ml_min owned free",
     "in_use",  # as last checked
     "smallest_first",  # the kind that comes at this place by the width of its range
+    "fits",  # sizes of cylinder, a bit each
 )
 BANK = record(
     "number",
@@ -116,10 +122,39 @@ SPARE = record("most running")  # a node of the tree in bank.py
 LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
 ORDER = record(
     "number count arrival_s emergency? open_order? day nth delivery",
-    "first_away last_away",  # of its own cylinders among those away
+    ("counts", "i8", (MOST_SIZES,)),  # by size
+    ("first_away", "i8", (MOST_SIZES,)),  # of its own cylinders among those away
+    ("last_away", "i8", (MOST_SIZES,)),
 )
-AWAY = record("content after")
+AWAY = record("content after")  # of a cylinder sent to be filled, or gone with a patient
+JOURNEY = record("on_it? number of_size kind ward flow_ml_min count_ unopened first_cell")  # of a patient sent on
 QUEUE = record("at room head count_")  # of whole numbers
+STORE = record(  # the cylinders of a size
+    "number",
+    "fleet full_gas keep_gas lost_gas leak_ml_min gauge_error_gas space least_backup",  # what is said of them
+    ("unusable", "f8"),
+    ("refused", "f8"),
+    ("losses_per_day", "f8"),
+    "underfills?",
+    ("underfilled_share", "f8"),
+    ("underfilled_content", LAW),
+    ("word", "u8"),  # the item of their draws
+    "reorder_point order_up_to emergency_below emergency_up_to",
+    "full fewest_full",
+    ("fills", QUEUE),  # full cylinders in the central store
+    ("rack", QUEUE),  # part-used ones
+    ("empties", QUEUE),
+    "in_use",
+    "held",  # of the cylinders in the central store
+    "on_order promised away_count away_gas lost handed_over delivered losses_met",
+    "on_the_way on_the_way_gas on_the_way_usable",
+    "asked? emptied_now? drawn_gas booked_gas",
+    ("book", "i8", (BOOK_DAYS,)),  # gas drawn in the last days, the oldest overwritten next
+    "emptied_before? wanted backed loaded brought coming ordinary lacking cover_gas cover_drawn",  # of one order
+    "opening_gas opening_usable closing_gas closing_usable",
+    "drawn_before",  # the horizon
+    *BY_SIZE,
+)
 WARD = record(
     "regulators regulators_free",
     "regulators_used",  # as last checked
@@ -151,7 +186,16 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
-        elif part.name not in ("days_unserved", "classes", "wards", "shortfall", *BY_CLASS, *BY_WARD):
+        elif part.name not in (
+            "days_unserved",
+            "classes",
+            "wards",
+            "sizes",
+            "shortfall",
+            *BY_CLASS,
+            *BY_WARD,
+            *BY_SIZE,
+        ):
             yield part.name, "i8"
 
 
@@ -161,7 +205,7 @@ COUNTED = record("interruptions unserved_s short_s transferred")
 # The device of a class: its place among the delivery sets, whether always humidified, else above which flow;
 # whether there are back-ups.
 DEVICE = record("place humidified? dry_above_ml_min backup?")
-SENDING = record("after_s travel_s oxygen_on_board?")
+SENDING = record("after_s travel_s oxygen_on_board? with_cylinder? back_after_s")
 LOG = record("time_s step what other value")
 WAITING = record("priority number slot")
 FLAG = record("value?")
@@ -214,11 +258,12 @@ RUN = record(
     "limits_delivery?",  # there are so many humidifiers, or delivery sets of some kind
     "gathers?",
     ("source_places", "i8", (SOURCES,)),  # in the order of the strategy; one after all for none
-    "has_bank? stock_came? room_made? review_pending? emptied_now? full",
-    ("fills", QUEUE),  # full cylinders in the central store
-    ("rack", QUEUE),  # part-used ones
-    ("empties", QUEUE),
-    "in_use",
+    "has_bank? stock_came? room_made? review_pending?",
+    "stores",  # address of those of each size of cylinder
+    "store_count several? ward_size",
+    ("sizes_for", "i8", (USES * MOST_SIZES,)),  # by use, the first choice first
+    ("sizes_for_count", "i8", (USES,)),
+    "journeys journey_room",  # address of places for patients on the way with cylinders
     "sets",  # address of the regulator sets
     "set_count banks",
     ("manifold", MANIFOLD),
@@ -226,10 +271,8 @@ RUN = record(
     "ward_count",
     "wards_of_classes",  # address
     "stocks_wards? takes_time? hands_connect? longest_change_s",
-    "held",  # of the cylinders in the central store
-    "on_order promised",
-    "away",  # address of places for own cylinders that are away
-    "away_free away_used away_count away_gas lost shelf_since_s",
+    "away",  # address of places for cylinders that are away
+    "away_free away_used shelf_since_s",
     ("book", "i8", (BOOK_DAYS,)),  # gas drawn from cylinders in the last days, the oldest overwritten next
     "booked_days booked_gas",
     "mean_need",  # address of the season's, by day from the warm-up's first
@@ -245,10 +288,9 @@ RUN = record(
     "running",  # units that serve somebody
     "technicians_free first_for_technician last_for_technician orders order_places order_room",
     "orders_used",  # places for orders that were ever used
-    "orders_day orders_on_day emergencies_day emergencies_on_day handed_over delivered losses_met",
+    "orders_day orders_on_day emergencies_day emergencies_on_day",
     "last_delivery_s grid_up?",
     ("grid_holds", "i8", (2,)),
     "cut_number grid_since_s cuts",
     ("chain", CHAIN),
-    "opening_gas opening_usable closing_gas closing_usable",
 )

@@ -10,18 +10,19 @@ from o2sim.draws.philox import uniform
 from o2sim.model.kernel import store
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
-from o2sim.model.kernel.layout import NONE, note, number_at, order_at, start_at
+from o2sim.model.kernel.layout import NONE, note, number_at, order_at, start_at, store_at
+from o2sim.model.kernel.ledger import count_lost, count_returned
+from o2sim.model.kernel.loading import has_room, load
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.kernel.road import ordinary_arrival_s
 from o2sim.scenario.types.hospital import DAY_S
-
-_ZERO = np.uint64(0)
 
 
 def begin_reviews(k: Record) -> None:
     """Schedule the first review: at once where it is continuous, else at a multiple from midnight."""
     r = k.rules
-    consider_review(k, True)
+    for size in range(k.store_count):
+        consider_review(k, store_at(k, size), True)
     if r.has_resupply and r.resupply_review_s != NONE:
         start = start_at(k, 0)
         counted = start.present and start.next_review_s >= 0
@@ -29,53 +30,88 @@ def begin_reviews(k: Record) -> None:
         schedule(k, first_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
-def consider_review(k: Record, emptied: Whole) -> None:
-    """Ask for a review at this instant, where review is continuous: a cylinder was opened, or emptied."""
+def consider_review(k: Record, s: Record, emptied: Whole) -> None:
+    """Ask for a review at this instant, where review is continuous: one of a size was opened, or emptied."""
     r = k.rules
-    k.emptied_now = k.emptied_now or emptied
-    if r.has_resupply and r.resupply_review_s == NONE and not k.review_pending:
-        k.review_pending = True
-        schedule(k, k.now, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+    s.emptied_now = s.emptied_now or emptied
+    if r.has_resupply and r.resupply_review_s == NONE:
+        s.asked = True
+        if not k.review_pending:
+            k.review_pending = True
+            schedule(k, k.now, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
 def review(k: Record) -> None:
-    """Look at the stock; order up to the level if the position is at or below the reorder point."""
-    r, emptied_now = k.rules, k.emptied_now
-    k.emptied_now = k.review_pending = False
-    if r.resupply_review_s != NONE:
-        schedule(k, k.now + r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
-    if store.position(k) > r.resupply_reorder_point:
-        return
-    wanted = r.resupply_order_up_to - store.position(k)
-    if r.resupply_vehicle_capacity != NONE:
-        wanted = min(wanted, r.resupply_vehicle_capacity)
-    send_part_used(k, wanted, r.resupply_minimum_order, 0, False)
-    if wanted > store.unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
-        return  # the cylinder just opened will be one of the empties: wait until one is
-    wanted = min(wanted, store.unpromised_empties(k))
-    if wanted >= max(1, r.resupply_minimum_order):
-        _order(k, wanted)
+    """Look at the stock of each size; order up to its level if its position is at or below its reorder point.
 
-
-def send_part_used(k: Record, wanted: Whole, minimum_order: Whole, promised: Whole, emergency: Whole) -> None:
-    """Part-used cylinders that hold little go to be filled, while an order wants more empties than there are.
-
-    The emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its
-    minimum all the same; promised: empties of other orders that it may take too.
+    A continuous review looks at the sizes of which one was opened or emptied. One order holds what each lacks.
     """
     r = k.rules
-    lacking = wanted - store.unpromised_empties(k)
-    if not r.has_cylinders_send_part_used or lacking <= 0:
-        return
-    count = min(lacking, store.to_send(k, 0 if emergency else r.cylinders_send_part_used_keep))
-    if min(wanted, store.unpromised_empties(k) + count + promised) < max(1, minimum_order):
-        return
-    credit_shelf(k)
+    continuous = r.resupply_review_s == NONE
+    k.review_pending = False
+    if not continuous:
+        schedule(k, k.now + r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        s.wanted, s.ordinary, s.emptied_before = 0, 0, s.emptied_now
+        if s.asked or not continuous:
+            position = store.position(k, s)
+            s.wanted = s.order_up_to - position if position <= s.reorder_point else 0
+        s.asked = s.emptied_now = False
+    ready_to_go(k, r.resupply_vehicle_capacity, r.resupply_vehicle_space, r.resupply_minimum_order, False)
+    for size in range(k.store_count if continuous else 0):
+        s = store_at(k, size)
+        lacks = s.wanted > s.loaded and s.loaded == store.unpromised_empties(s)
+        if lacks and has_room(k, s, r.resupply_vehicle_capacity, r.resupply_vehicle_space):
+            if not s.emptied_before:
+                s.loaded = 0  # the cylinder just opened will be one of the empties: wait until one is
+    count = _all_loaded(k)
+    if count >= max(1, r.resupply_minimum_order):
+        _order(k, count)
+
+
+def _all_loaded(k: Record) -> Whole:
+    count = 0
+    for size in range(k.store_count):
+        count += store_at(k, size).loaded
+    return count
+
+
+def ready_to_go(k: Record, cylinders: Whole, spaces: Whole, minimum_order: Whole, emergency: Whole) -> Whole:
+    """Write down how many of what is wanted have an empty to go for them, and fit on the lorry; return it of all.
+
+    Part-used cylinders that hold little go to be filled, while an order wants more empties than there are: the
+    emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its minimum
+    all the same; ordinary: empties of other orders, by size, that it may take too.
+    """
+    r = k.rules
+    keep = 0 if emergency else r.cylinders_send_part_used_keep
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        low = store.to_send(k, s, keep) if r.has_cylinders_send_part_used else 0
+        s.backed = min(s.wanted, store.unpromised_empties(s) + low + s.ordinary)
+    load(k, cylinders, spaces)
+    count = _all_loaded(k)
+    if count < max(1, minimum_order):
+        for size in range(k.store_count):
+            store_at(k, size).loaded = 0
+        return 0
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        lacking = s.loaded - store.unpromised_empties(s)
+        if lacking > 0 and r.has_cylinders_send_part_used:
+            credit_shelf(k)
+            _send_part_used(k, s, min(lacking, store.to_send(k, s, keep)))
+    return count
+
+
+def _send_part_used(k: Record, s: Record, count: Whole) -> None:
     for _ in range(count):
-        content = store.send_emptiest(k)
+        content = store.send_emptiest(s)
         k.ledger.cylinders_sent += 1
+        s.sent_by_size += 1
         k.ledger.sent_gas += content
-        note(k, LOG.CYLINDER_SENT_PART_USED, k.rack.count_, k.empties.count_, content)
+        note(k, LOG.CYLINDER_SENT_PART_USED, s.rack.count_, s.empties.count_, content)
 
 
 def _order(k: Record, count: Whole) -> None:
@@ -85,7 +121,7 @@ def _order(k: Record, count: Whole) -> None:
     nth = k.orders_on_day - 1
     arrival_s = ordinary_arrival_s(k, day, nth)
     note(k, LOG.ORDER, k.orders, count, arrival_s)
-    place_order(k, count, arrival_s, False, day, nth)
+    place_order(k, arrival_s, False, day, nth)
 
 
 def today(k: Record) -> Whole:
@@ -93,9 +129,9 @@ def today(k: Record) -> Whole:
     return k.rules.start + (k.now - k.midnight_s) // DAY_S
 
 
-def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
-    """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
-    put_down(k, k.orders, count, arrival_s, emergency, day, nth)
+def place_order(k: Record, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
+    """Put an order of what is loaded down: its empties stay promised at the door, or leave with it."""
+    put_down(k, k.orders, arrival_s, emergency, day, nth)
     if k.calendar.status == FULL:
         return
     k.ledger.collections += k.rules.resupply_own_cylinders
@@ -103,10 +139,8 @@ def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day
     k.ledger.orders += 1
 
 
-def put_down(
-    k: Record, number: Whole, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole
-) -> None:
-    """Keep the empties of an order for it, and let it come."""
+def put_down(k: Record, number: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
+    """Keep the empties of an order of what is loaded for it, and let it come."""
     place = 0
     while place < k.orders_used and order_at(k, place).open_order:
         place += 1
@@ -115,107 +149,141 @@ def put_down(
         return
     k.orders_used = max(k.orders_used, place + 1)
     order = order_at(k, place)
-    order.number, order.count, order.arrival_s = number, count, arrival_s
+    order.number, order.count, order.arrival_s = number, _all_loaded(k), arrival_s
     order.emergency, order.open_order, order.day, order.nth = emergency, True, day, nth
-    order.first_away = NONE
-    if k.rules.resupply_own_cylinders:
-        store.send_away(k, order)
-    else:
-        store.promise(k, count)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        order.counts[size] = s.loaded
+        if k.rules.resupply_own_cylinders:
+            store.send_away(k, s, order, s.loaded)
+        else:
+            store.promise(s, s.loaded)
     order.delivery = schedule(k, arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, place, 0)
 
 
 def delivery(k: Record, order: Record) -> None:
     """The supplier is at the door: full cylinders come for as many empties, those found unfit left out."""
-    ledger, count = k.ledger, order.count
+    ledger, came = k.ledger, 0
     order.open_order = False
     credit_shelf(k)
-    own = order.first_away != NONE
-    if own:
-        k.on_order -= count
-    else:
-        store.unpromise(k, count)
-    for place in range(count):  # in scratch, as the supplier takes them
-        number_at(k.scratch, place).value = store.first_back(k, order) if own else take_first(k.empties)
-    brought = count if order.emergency else _brought(k, order)
-    for place in range(count - 1, brought - 1, -1):
-        store.hand_back(k, number_at(k.scratch, place).value)
-    filled = 0
-    for place in range(brought):
-        content = number_at(k.scratch, place).value
-        if not _condemned(k, content):
-            ledger.returned_gas += content
-            ledger.refilled_gas += content
-            filled += 1
-    for _ in range(filled):
-        content = _filled(k, k.delivered)
-        k.delivered += 1
-        store.receive(k, content)
-        ledger.received_gas += content
+    _bring(k, order)
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        s.brought = _exchange(k, s, order, s.brought)
+        came += s.brought
     k.stock_came = True
-    ledger.cylinders_delivered += filled
     ledger.deliveries += 1
     if ledger.since_delivery_s == 0:
         ledger.since_delivery_s = k.end_s - k.now
     if order.emergency:
         ledger.emergency_deliveries += 1
-        ledger.emergency_cylinders += filled
-    note(k, LOG.DELIVERY, order.number, filled, k.full)
-    if filled < count:
-        consider_review(k, True)
+        ledger.emergency_cylinders += came
+    note(k, LOG.DELIVERY, order.number, came, store.all_full(k))
+    for size in range(k.store_count):
+        if store_at(k, size).brought < order.counts[size]:
+            consider_review(k, store_at(k, size), True)
 
 
-def _brought(k: Record, order: Record) -> Whole:
-    """Return how many cylinders of an order come; the rest of it is cancelled."""
-    r, count, day = k.rules, order.count, np.uint64(order.day)
-    if not r.has_resupply_part_delivery:
-        return count
+def _exchange(k: Record, s: Record, order: Record, brought: Whole) -> Whole:
+    """Take as many empties of a size as full ones are brought; return how many came."""
+    ledger, own, count = k.ledger, k.rules.resupply_own_cylinders, order.counts[s.number]
+    if own:
+        s.on_order -= count
+    else:
+        store.unpromise(s, count)
+    for place in range(count):  # in scratch, as the supplier takes them
+        number_at(k.scratch, place).value = store.first_back(k, s, order) if own else take_first(s.empties)
+    for place in range(count - 1, brought - 1, -1):
+        store.hand_back(s, number_at(k.scratch, place).value)
+    filled = 0
+    for place in range(brought):
+        content = number_at(k.scratch, place).value
+        if not _condemned(k, s, content):
+            count_returned(k, s, content)
+            ledger.refilled_gas += content
+            s.refilled_gas_by_size += content
+            filled += 1
+    for _ in range(filled):
+        content = _filled(k, s, s.delivered)
+        s.delivered += 1
+        store.receive(s, content)
+        ledger.received_gas += content
+        s.received_gas_by_size += content
+    ledger.cylinders_delivered += filled
+    s.delivered_by_size += filled
+    return filled
+
+
+def _bring(k: Record, order: Record) -> None:
+    """Write down how many cylinders of each size of an order come; the rest of it is cancelled."""
+    r, day, came, first = k.rules, np.uint64(order.day), 0, NONE
+    for size in range(k.store_count):
+        store_at(k, size).brought = order.counts[size]
+    if order.emergency or not r.has_resupply_part_delivery:
+        return
     if uniform(k.seed, k.replication, STREAM.PART_DELIVERY, day, order.nth) >= r.resupply_part_delivery_chance:
-        return count
+        return
     u = uniform(k.seed, k.replication, STREAM.PART_DELIVERY_SHARE, day, order.nth)
-    brought = min(count, rounded(quantile_at(r.resupply_part_delivery_share, u) * count, 1))
-    if brought < count:
-        note(k, LOG.ORDER_CUT, order.number, count - brought, -1)
-        k.ledger.cylinders_cut += count - brought
-    return brought
+    share = quantile_at(r.resupply_part_delivery_share, u)
+    for size in range(k.store_count):
+        s, count = store_at(k, size), order.counts[size]
+        s.brought = min(count, rounded(share * count, 0))
+        came += s.brought
+        if first == NONE and count > 0:
+            first = size
+    if came == 0:
+        store_at(k, first).brought = came = 1
+    if came < order.count:
+        note(k, LOG.ORDER_CUT, order.number, order.count - came, -1)
+        k.ledger.cylinders_cut += order.count - came
 
 
-def _filled(k: Record, nth: Whole) -> Whole:
-    """Return the content of the nth cylinder delivered in the run; 0 for one that is unusable."""
-    r = k.rules
-    if r.cylinders_unusable > 0:
-        if uniform(k.seed, k.replication, STREAM.CYLINDER_UNUSABLE, _ZERO, nth) < r.cylinders_unusable:
+def _filled(k: Record, s: Record, nth: Whole) -> Whole:
+    """Return the content of the nth cylinder of a size delivered in the run; 0 for one that is unusable."""
+    if s.unusable > 0:
+        if uniform(k.seed, k.replication, STREAM.CYLINDER_UNUSABLE, s.word, nth) < s.unusable:
             return 0
-    if not r.has_cylinders_underfilled:
-        return r.cylinders_full_gas
-    if uniform(k.seed, k.replication, STREAM.CYLINDER_UNDERFILLED, _ZERO, nth) >= r.cylinders_underfilled_share:
-        return r.cylinders_full_gas
-    u = uniform(k.seed, k.replication, STREAM.UNDERFILLED_CONTENT, _ZERO, nth)
-    content = rounded(quantile_at(r.cylinders_underfilled_content, u) * r.cylinders_full_gas, 1)
-    return min(r.cylinders_full_gas, content)
+    if not s.underfills:
+        return s.full_gas
+    if uniform(k.seed, k.replication, STREAM.CYLINDER_UNDERFILLED, s.word, nth) >= s.underfilled_share:
+        return s.full_gas
+    u = uniform(k.seed, k.replication, STREAM.UNDERFILLED_CONTENT, s.word, nth)
+    content = rounded(quantile_at(s.underfilled_content, u) * s.full_gas, 1)
+    return min(s.full_gas, content)
 
 
-def _condemned(k: Record, content: Whole) -> Whole:
+def _condemned(k: Record, s: Record, content: Whole) -> Whole:
     """Return True for an empty that the supplier refuses to fill; it leaves the fleet."""
-    share = k.rules.cylinders_refused
-    refused = share > 0 and uniform(k.seed, k.replication, STREAM.EMPTY_REFUSED, _ZERO, k.handed_over) < share
-    k.handed_over += 1
+    share = s.refused
+    refused = share > 0 and uniform(k.seed, k.replication, STREAM.EMPTY_REFUSED, s.word, s.handed_over) < share
+    s.handed_over += 1
     if refused:
-        k.lost += 1
-        k.ledger.cylinders_lost += 1
-        k.ledger.returned_gas += content
-        note(k, LOG.CYLINDER_CONDEMNED, k.lost, -1, content)
+        s.lost += 1
+        count_lost(k, s, content)
+        note(k, LOG.CYLINDER_CONDEMNED, s.lost, -1, content)
     return refused
 
 
 def credit_shelf(k: Record) -> None:
-    """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
-    if k.has_store:
-        if store.usable(k) == 0 and k.now > k.shelf_since_s:
-            k.ledger.empty_shelf_s += k.now - k.shelf_since_s
-            if k.ledger.since_bare_s == 0:
-                k.ledger.since_bare_s = k.end_s - k.shelf_since_s
-        k.shelf_since_s = k.now
+    """Count the seconds with no full and no usable part-used cylinder since the stock last changed.
+
+    Of each size, and of all sizes for patients at once.
+    """
+    seconds = k.now - k.shelf_since_s
+    if not k.has_store or seconds == 0:
+        return
+    for size in range(k.store_count):
+        s = store_at(k, size)
+        if store.usable(s) == 0:
+            s.empty_shelf_s_by_size += seconds
+    bare = True
+    for place in range(k.sizes_for_count[0]):
+        bare = bare and store.usable(store_at(k, k.sizes_for[place])) == 0
+    if bare:
+        k.ledger.empty_shelf_s += seconds
+        if k.ledger.since_bare_s == 0:
+            k.ledger.since_bare_s = k.end_s - k.shelf_since_s
+    k.shelf_since_s = k.now
 
 
 compile_file(globals())

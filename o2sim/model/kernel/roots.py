@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import most_spare, reckon_spare, spare_ml_min, unit_with_room
-from o2sim.model.kernel.claims import REPLACEMENT, has_backup, on_ward, regulator_free
+from o2sim.model.kernel.claims import REPLACEMENT, has_backup, is_kept, regulator_free
 from o2sim.model.kernel.codes import CAUSE, JOB, ROOT, SOURCE
 from o2sim.model.kernel.delivery import lacks_delivery, needs_humidifier
 from o2sim.model.kernel.layout import (
@@ -19,16 +19,17 @@ from o2sim.model.kernel.layout import (
     patient_at,
     promise_at,
     set_at,
+    store_at,
     unit_at,
     ward_at,
 )
 from o2sim.model.kernel.ledger import is_too_little
 from o2sim.model.kernel.manifold import could_change
-from o2sim.model.kernel.opening import may_open
 from o2sim.model.kernel.reduced_flow import may_take_two, other_for, takes_reduced
+from o2sim.model.kernel.sizes import BACKUP, BEDSIDE, is_for, may_open, size_for
 from o2sim.model.kernel.sources import units_reason
 from o2sim.model.kernel.splitters import outlet_for
-from o2sim.model.kernel.store import free_set
+from o2sim.model.kernel.store import fits, free_set
 
 # What can be promised.
 _UNIT, _STARTED, _PIPED, _STORED, _ON_WARD, _SET, _JOINED, _REPLACED, _DEVICE, _HUMIDIFIER = range(10)
@@ -140,18 +141,11 @@ def _cylinder(k: Record, p: Record, with_set: Whole) -> Whole:
         return True
     if p.cylinder != NONE and open_at(k, p.cylinder).replaced:
         return True
-    free = regulator_free(k, p)
-    if (p.cylinder != NONE or free or not with_set) and may_open(k, p):
-        _promise_cylinder(k, p)
-        if p.cylinder != NONE:
-            open_at(k, p.cylinder).replaced = True
-            _promise(k, _REPLACED, p.cylinder, 1)
-        elif free:
-            kind = free_set(k, p.flow_ml_min)
-            set_at(k, kind).free -= 1
-            ward_at(k, p.ward).regulators_free -= 1
-            _promise(k, _SET, kind, p.ward)
-        return True
+    use = BACKUP if p.cylinder != NONE and open_at(k, p.cylinder).backup and k.several else BEDSIDE
+    for place in range(k.sizes_for_count[use]):
+        size = size_for(k, use, place)
+        if (p.cylinder != NONE or is_for(k, p, size)) and _of_size(k, p, size, with_set):
+            return True
     if p.cylinder != NONE:
         return False
     place = outlet_for(k, p)
@@ -162,13 +156,33 @@ def _cylinder(k: Record, p: Record, with_set: Whole) -> Whole:
     return True
 
 
-def _promise_cylinder(k: Record, p: Record) -> None:
-    if on_ward(k, p.ward) > 0:
+def _of_size(k: Record, p: Record, size: Whole, with_set: Whole) -> Whole:
+    """Promise a cylinder of a size that a patient may open, with a set that fits; False where there is none."""
+    held, kind = False, free_set(k, p.flow_ml_min, size) if regulator_free(k, p, size) else NONE
+    if p.cylinder != NONE:
+        own = open_at(k, p.cylinder)
+        held = fits(k, own.kind, size)
+        kind = kind if own.patient_count == 1 else NONE
+    if not (held or kind != NONE or not with_set) or not may_open(k, p, size):
+        return False
+    _promise_cylinder(k, p, size)
+    if p.cylinder != NONE:
+        open_at(k, p.cylinder).replaced = True
+        _promise(k, _REPLACED, p.cylinder, 1)
+    if kind != NONE and not held:
+        set_at(k, kind).free -= 1
+        ward_at(k, p.ward).regulators_free -= 1
+        _promise(k, _SET, kind, p.ward)
+    return True
+
+
+def _promise_cylinder(k: Record, p: Record, size: Whole) -> None:
+    if is_kept(k, p.ward, size):
         ward_at(k, p.ward).held += 1
         _promise(k, _ON_WARD, p.ward, 1)
     else:
-        k.held += 1
-        _promise(k, _STORED, 0, 1)
+        store_at(k, size).held += 1
+        _promise(k, _STORED, size, 1)
 
 
 def _promise_delivery(k: Record, p: Record) -> None:
@@ -211,7 +225,7 @@ def take_back(k: Record) -> None:
         elif given.what == _PIPED:
             k.manifold.patient_count -= 1
         elif given.what == _STORED:
-            k.held -= 1
+            store_at(k, given.which).held -= 1
         elif given.what == _ON_WARD:
             ward_at(k, given.which).held -= 1
         elif given.what == _SET:

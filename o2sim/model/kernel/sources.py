@@ -5,14 +5,13 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import all_down, lacks_power
 from o2sim.model.kernel.bedside import connect_cylinder
-from o2sim.model.kernel.claims import has_backup, regulator_free
+from o2sim.model.kernel.claims import has_backup
 from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery
 from o2sim.model.kernel.gaps import wait
 from o2sim.model.kernel.layout import NONE, note, number_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free, outlets_reason
-from o2sim.model.kernel.opening import may_open
 from o2sim.model.kernel.patients import release
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.reduced_flow import (
@@ -26,6 +25,7 @@ from o2sim.model.kernel.reduced_flow import (
     two_lack_power,
     unit_would_do,
 )
+from o2sim.model.kernel.sizes import any_to_open, to_open
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.kernel.staff import call_off_staff
 
@@ -109,7 +109,7 @@ def _source_with_room(k: Record, p: Record) -> Whole:
             if outlet_free(k):
                 return WAY.BY_OUTLET
         elif k.has_store:
-            if has_backup(k, p) or (may_open(k, p) and regulator_free(k, p)):
+            if has_backup(k, p) or to_open(k, p) != NONE:
                 return WAY.BY_CYLINDER
             if outlet_for(k, p) != NONE:
                 return WAY.BY_SPLITTER
@@ -163,7 +163,7 @@ def reason(k: Record, p: Record) -> Whole:
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
     if last == SOURCE.CYLINDER:
-        return CAUSE.NO_REGULATOR if may_open(k, p) else CAUSE.NO_CYLINDER
+        return CAUSE.NO_REGULATOR if any_to_open(k, p) else CAUSE.NO_CYLINDER
     if last == SOURCE.MANIFOLD:
         return outlets_reason(k)
     return units_reason(k, p)

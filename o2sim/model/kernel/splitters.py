@@ -10,7 +10,7 @@ from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, set_at
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, put_on
 from o2sim.model.kernel.opening import RESIDUAL, credit_cylinder, enough_gas
 from o2sim.model.kernel.queues import before
-from o2sim.model.kernel.store import keep_gas, reads, runs_out_after_s
+from o2sim.model.kernel.store import reads, runs_out_after_s, store_of
 
 
 def outlet_for(k: Record, p: Record) -> Whole:
@@ -51,7 +51,7 @@ def _width(k: Record, c: Record) -> Whole:
 
 
 def _lasts_s(k: Record, p: Record, c: Record) -> Whole:
-    return runs_out_after_s(gas_left(k, c), k.rules, flow_of(k, c) + p.flow_ml_min)
+    return runs_out_after_s(gas_left(k, c), store_of(k, c), flow_of(k, c) + p.flow_ml_min)
 
 
 def _can_join(k: Record, p: Record, c: Record) -> Whole:
@@ -84,10 +84,10 @@ def fitted(k: Record) -> Whole:
 
 def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
-    r, left = k.rules, gas_left(k, c)
-    least = 0 if r.cylinders_change_when == RESIDUAL else enough_gas(k, flow_ml_min, k.now)
-    enough = left >= least and runs_out_after_s(left, r, flow_ml_min) > 0
-    return enough and left > keep_gas(r) + max(0, c.gauge_error_gas)
+    s, left = store_of(k, c), gas_left(k, c)
+    least = 0 if k.rules.cylinders_change_when == RESIDUAL else enough_gas(k, s, flow_ml_min, k.now)
+    enough = left >= least and runs_out_after_s(left, s, flow_ml_min) > 0
+    return enough and left > s.keep_gas + max(0, c.gauge_error_gas)
 
 
 def join_cylinder(k: Record, p: Record) -> None:
@@ -113,8 +113,8 @@ def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
     if not reads(k, c.kind, p.flow_ml_min):
         return False
     if c.patient_count == 1:
-        left = gas_left(k, c)
-        return left > keep_gas(k.rules) and runs_out_after_s(left, k.rules, p.flow_ml_min) > 0
+        left, s = gas_left(k, c), store_of(k, c)
+        return left > s.keep_gas and runs_out_after_s(left, s, p.flow_ml_min) > 0
     flow = flow_of(k, c) - other.flow_ml_min + p.flow_ml_min
     return patient_at(k, c.lead).task == NONE and _lasts(k, c, flow)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED, Rank, keep_gas
+from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED, Rank, keep_gas, size_share
 from o2sim.model.state import State, there
 from o2sim.model.steps.loading import Lorry
 from o2sim.model.steps.manifold_gas import credit_manifold
@@ -85,9 +85,8 @@ def consider_emergency(state: State) -> None:
 
 
 def share_of(state: State, level: int, store: CylinderStore) -> int:
-    """Return what a level of an emergency order is for a size: its share by the fleets, rounded up."""
-    fleet = state.cylinder_rules.fleet
-    return -(-level * store.rules.fleet // fleet) if fleet and state.several else level
+    """Return what a level of an emergency order is for a size."""
+    return size_share(state.cylinder_rules, level, store.number)
 
 
 def consider_by_the_book(state: State) -> None:
