@@ -188,7 +188,7 @@ def _count_by_size(where: str, hospital: Hospital, cylinders: Cylinders, resuppl
         by_size.orders_of(hospital, cylinders, resupply),
         listed(by_size.limits_of(cylinders, resupply)),
         heading("Count"),
-        by_size.count_form(cylinders, LEAST_WEEKS),
+        by_size.count_form(cylinders, MOST_WEEKS),
         cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0])),
     ]
 

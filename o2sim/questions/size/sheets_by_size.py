@@ -15,6 +15,7 @@ from o2sim.planning.figures import delivered_gas, planning_figures
 from o2sim.questions.size.reorder_card import by_rule, within
 from o2sim.scenario.types.hospital import Cylinders, Emergency, Hospital, Resupply
 
+SIDE_BY_SIDE = 2  # sizes whose counts fit beside each other
 Level = tuple[int, Cylinders, int, int]  # place of a size, its rules, reorder point, order-up-to level
 
 
@@ -54,10 +55,11 @@ def limits_of(cylinders: Cylinders, resupply: Resupply) -> list[str]:
 
 
 def count_form(cylinders: Cylinders, weeks: int) -> str:
-    """Return the table to fill in: full, empty, on order and ordered of each size."""
-    whats = ("full", "empty", "on order", "order")
-    counts = [f"{size.name}: {what}" for size in cylinders.each if size.fleet for what in whats]
-    return blank(("date", *counts, "by"), weeks)
+    """Return the table to fill in: full, empty, on order and ordered of each size; many have a line each."""
+    whats, names = ("full", "empty", "on order", "order"), [size.name for size in cylinders.each if size.fleet]
+    if len(names) > SIDE_BY_SIDE:
+        return blank(("date", f"size ({', '.join(names)})", *whats, "by"), weeks)
+    return blank(("date", *(f"{name}: {what}" for name in names for what in whats), "by"), weeks)
 
 
 def order_numbers(cylinders: Cylinders, resupply: Resupply) -> str:
