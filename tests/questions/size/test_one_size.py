@@ -106,7 +106,8 @@ def test_a_lorry_with_spaces_is_said(pages):
 
 
 def test_the_page_at_dusk_is_of_its_size(pages):
-    """The water capacity on the shoulder."""
+    """The name above, the water capacity on the shoulder below."""
+    assert "Small cylinders, for the night from" in pages["dusk-page-small.html"]
     assert "47 L stamped" in pages["dusk-page-large.html"]
     assert "4.7 L stamped" in pages["dusk-page-small.html"]
 
