@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from math import ceil
 
 from o2sim.planning.at_once import patients_at_once
-from o2sim.scenario.types.hospital import Costs, Equipment, Hospital, Power, Transfer
+from o2sim.scenario.types.hospital import Costs, Equipment, Hospital, Power
 from o2sim.scenario.types.listed import KINDS, Kind
 
 PATIENTS_PER_OXIMETER = 4
@@ -61,8 +61,8 @@ def has_sets(hospital: Hospital) -> bool:
 
 def sends_cylinders(hospital: Hospital) -> bool:
     """Return True where cylinders go with patients who are sent on."""
-    rules = (hospital.transfer, *(kind.transfer for kind in hospital.patients))
-    return any(isinstance(rule, Transfer) and rule.with_cylinder for rule in rules)
+    rules = (hospital.transfer_of(number) for number in range(len(hospital.patients)))
+    return any(rule is not None and rule.with_cylinder for rule in rules)
 
 
 def has_cylinders_at_hand(hospital: Hospital) -> bool:

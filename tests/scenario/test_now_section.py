@@ -218,7 +218,7 @@ def test_what_has_lasted_longer_than_its_law_is_doubted():
     assert found["now.on_order"] == "an order under way for 4.3 days, at most 24 h 00 min by resupply.lead_time"
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", [path for path in SHIPPED if path.stem in HASHES], ids=lambda path: path.stem)
 def test_a_file_without_a_count_keeps_its_hash(path):
     """The hashes of the shipped scenarios before there was such a section."""
     assert load(path).hash == HASHES[path.stem]

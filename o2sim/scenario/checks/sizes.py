@@ -22,21 +22,30 @@ def valves(_: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
 
 
 def lorries(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
-    """Yield sizes of which not one fits on the lorry."""
-    resupply = hospital.resupply
-    space = None if resupply is None else resupply.vehicle_space
-    for size in cylinders.each:
-        if space is not None and (size.space or 1) > space:
-            found = f"{size.space or 1}, above the {space} of a trip"
-            yield key_of(size, "space"), found, "none is ever delivered; raise resupply.vehicle_space"
+    """Yield sizes of which not one fits on a lorry, and spaces where no size says how many it takes."""
+    rule = hospital.resupply
+    if rule is None:
+        return
+    each = [("resupply", rule.vehicle_space)]
+    each += [("resupply.emergency", rule.emergency.vehicle_space)] if rule.emergency is not None else []
+    for where, spaces in each:
+        if spaces is not None and all(size.space is None for size in cylinders.each):
+            hint = "each takes one; state the space of each size, or vehicle_capacity"
+            yield f"{where}.vehicle_space", "no cylinder says how many spaces it takes", hint
+        for size in cylinders.each:
+            if spaces is not None and (size.space or 1) > spaces:
+                found, hint = (
+                    f"{size.space}, above the {spaces} of a trip",
+                    f"none ever comes; raise {where}.vehicle_space",
+                )
+                yield key_of(size, "space"), found, hint
 
 
 def on_the_way(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Yield classes whose patients stay, as no size has as many cylinders as the way takes."""
-    for kind in hospital.patients:
-        own = kind.transfer is not None
-        rule = kind.transfer if own else hospital.transfer
-        if not isinstance(rule, Transfer) or not rule.with_cylinder:
+    for number, kind in enumerate(hospital.patients):
+        rule, own = hospital.transfer_of(number), kind.transfer is not None
+        if rule is None or not rule.with_cylinder:
             continue
         wanted = [(cylinders.each[place], kind, rule) for place in cylinders.places_for("transfer")]
         short = [(_needed(*each), each[0]) for each in wanted]
@@ -62,8 +71,8 @@ def idle(scenario: Scenario) -> Iterator[Problem]:
             continue
         uses = [stock.places_for("bedside")] if "cylinder" in hospital.strategy.sources else []
         uses += [stock.places_for("backup")] if hospital.has_backups else []
-        rules = (hospital.transfer, *(kind.transfer for kind in hospital.patients))
-        sent = any(isinstance(rule, Transfer) and rule.with_cylinder for rule in rules)
+        rules = [hospital.transfer_of(number) for number in range(len(hospital.patients))]
+        sent = any(rule is not None and rule.with_cylinder for rule in rules)
         uses += [stock.places_for("transfer")] if sent else []
         used |= {stock.each[place].name for places in uses for place in places}
         known |= dict.fromkeys(size.name for size in stock.sizes)
