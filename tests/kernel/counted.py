@@ -7,6 +7,7 @@ from typing import Any
 
 from counts import counted, counts
 from hypothesis import strategies as st
+from sized import unsized
 from twins import twin_hospitals
 
 from o2sim.draws import Draws
@@ -36,7 +37,7 @@ BRANCHES = (
 @st.composite
 def counted_hospitals(draw: Any) -> Hospital:
     """Draw a hospital without a manifold that begins from a count."""
-    rules = draw(twin_hospitals().filter(lambda each: each.manifold is None))
+    rules = draw(twin_hospitals().filter(lambda each: each.manifold is None).map(unsized))
     return counted(rules, draw(counts(rules)))
 
 

@@ -121,26 +121,27 @@ def reference_at(hospital: Hospital, draws: Draws, steps: int, lines: int = NEVE
 
 def _of_reference(clock: Any, state: Any) -> Iterator[tuple[str, str]]:
     yield "clock", _time(clock.now, clock.events, len(state.log))
-    store, bank = state.store, state.bank
-    if store is not None:
+    store, bank = state.ward_store, state.bank
+    for each in state.stores:
         yield (
-            "stock",
+            f"stock of size {each.number}",
             _told(
-                full=store.full,
-                part_used=len(store.rack),
-                empty=len(store.empties),
-                in_use=store.in_use,
-                backups_out=state.backups_out,
-                on_order=store.on_order,
-                promised=store.promised,
-                away=store.away_count,
-                lost=store.lost,
-                being_fetched=store.held,
-                opened=state.opened,
+                full=each.full,
+                part_used=len(each.rack),
+                empty=len(each.empties),
+                in_use=each.in_use,
+                on_order=each.on_order,
+                promised=each.promised,
+                away=each.away_count,
+                with_patients=each.on_the_way_count,
+                lost=each.lost,
+                being_fetched=each.held,
+                drawn=each.drawn_gas,
             ),
         )
         for name in ("fills", "rack", "empties"):
-            yield f"contents of {name}", _row(getattr(store, name))
+            yield f"contents of {name} of size {each.number}", _row(getattr(each, name))
+    yield "cylinders", _told(opened=state.opened, backups_out=state.backups_out, on_the_way=len(state.journeys))
     for ward in state.wards:
         kept = list(store.bedside[ward.number]) if store is not None else []
         yield f"ward {ward.number}", _told(regulators_free=ward.regulators_free, cylinders_kept=kept)
@@ -148,7 +149,8 @@ def _of_reference(clock: Any, state: Any) -> Iterator[tuple[str, str]]:
         yield f"order {order.number}", _told(cylinders=order.count, due=order.arrival_s, emergency=order.emergency)
     for cylinder in state.open_cylinders.values():
         values = {name: getattr(cylinder, name) for name in OF_CYLINDER}
-        yield f"open cylinder {cylinder.number}", _told(patients=[p.number for p in cylinder.patients], **values)
+        numbers, size = [p.number for p in cylinder.patients], cylinder.store.number
+        yield f"open cylinder {cylinder.number}", _told(patients=numbers, size=size, **values)
     for unit in bank.units if bank is not None else ():
         values = {name: getattr(unit, name) for name in OF_UNIT}
         numbers = [p.number for p in unit.patients]
@@ -252,25 +254,27 @@ class _Places:
 
 def _of_kernel(places: _Places, k: Any) -> Iterator[tuple[str, str]]:
     yield "clock", _time(int(k.now), int(k.steps), int(k.log_count))
-    if k.has_store:
+    for s in places.at(k.stores)[: k.store_count]:
         yield (
-            "stock",
+            f"stock of size {s.number}",
             _told(
-                full=int(k.full),
-                part_used=int(k.rack.count_),
-                empty=int(k.empties.count_),
-                in_use=int(k.in_use),
-                backups_out=int(k.backups_out),
-                on_order=int(k.on_order),
-                promised=int(k.promised),
-                away=int(k.away_count),
-                lost=int(k.lost),
-                being_fetched=int(k.held),
-                opened=int(k.opened),
+                full=int(s.full),
+                part_used=int(s.rack.count_),
+                empty=int(s.empties.count_),
+                in_use=int(s.in_use),
+                on_order=int(s.on_order),
+                promised=int(s.promised),
+                away=int(s.away_count),
+                with_patients=int(s.on_the_way),
+                lost=int(s.lost),
+                being_fetched=int(s.held),
+                drawn=int(s.drawn_gas),
             ),
         )
         for name in ("fills", "rack", "empties"):
-            yield f"contents of {name}", _row(places.row(k[name]))
+            yield f"contents of {name} of size {s.number}", _row(places.row(s[name]))
+    gone = int(places.at(k.journeys)["on_it"].sum()) if k.has_store else 0
+    yield "cylinders", _told(opened=int(k.opened), backups_out=int(k.backups_out), on_the_way=gone)
     for number, ward in enumerate(places.at(k.wards)[: k.ward_count]):
         free = int(ward.regulators_free)
         yield f"ward {number}", _told(regulators_free=free, cylinders_kept=places.row(ward.shelf))
@@ -282,7 +286,8 @@ def _of_kernel(places: _Places, k: Any) -> Iterator[tuple[str, str]]:
     for cylinder in places.chain(k.open_places, k.first_open, "after"):
         numbers = [int(p.number) for p in places.chain(k.patients, cylinder.first_on, "on_after")]
         on |= dict.fromkeys(numbers, int(cylinder.number))
-        yield f"open cylinder {cylinder.number}", _told(patients=numbers, **_values(cylinder, OF_CYLINDER))
+        told = _told(patients=numbers, size=int(cylinder.of_size), **_values(cylinder, OF_CYLINDER))
+        yield f"open cylinder {cylinder.number}", told
     for unit in places.at(k.units)[: k.unit_count] if k.has_bank else ():
         first = int(unit.number * k.outlet_room)
         slots = places.at(k.on_units)["value"][first : first + unit.patient_count]

@@ -330,7 +330,7 @@ def parted(draw: Any, whole: Hospital) -> Hospital:
     stock = whole.cylinders
     first = draw(st.integers(0, units))
     sets = draw(st.integers(0, stock.regulators)) if stock else 0
-    kept = draw(st.integers(0, stock.fleet // 2)) if stock else 0
+    kept = draw(st.integers(0, stock.each[stock.places_for("bedside")[0]].fleet // 2)) if stock else 0
     wards = (
         Ward("north", first, sets, kept),
         Ward("south", units - first, stock.regulators - sets if stock else 0, kept if stock else 0),
@@ -422,11 +422,12 @@ def hospitals(draw: Any) -> Hospital:
     if whole.power and generator and whole.staff and draw(st.booleans()):
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))
         whole = replace(whole, power=power)
-    apart = piped or (gas is not None and gas.regulator_sets)
-    whole = whole if apart or draw(st.booleans()) else draw(parted(whole))
     if draw(st.integers(0, 3)) == 0:
         whole = draw(sent_with_cylinders(whole))
-    return draw(sized(whole)) if draw(st.integers(0, 2)) == 0 else whole
+    if draw(st.booleans()):
+        whole = draw(sized(whole))
+    apart = piped or (whole.cylinders is not None and whole.cylinders.regulator_sets)
+    return whole if apart or draw(st.booleans()) else draw(parted(whole))
 
 
 @contextmanager

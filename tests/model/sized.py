@@ -21,7 +21,7 @@ from o2sim.scenario.types.hospital import (
     Underfilled,
 )
 
-VALVES = [None, None, "bullnose", "pin-index"]
+VALVES = [None, "bullnose", "pin-index"]
 KINDS = st.lists(
     st.builds(
         RegulatorSet,
@@ -44,7 +44,7 @@ def sized(draw: Any, whole: Hospital) -> Hospital:
     sizes = tuple(
         draw(_size(stock, name)) for name in draw(st.sampled_from([("all",), ("a", "b"), ("a", "b", "c")]))
     )
-    sets = () if whole.wards else draw(KINDS)
+    sets = draw(st.one_of(st.just(()), KINDS, KINDS))
     names = [size.name for size in sizes]
     lists = st.lists(st.sampled_from(names), min_size=1, unique=True).map(tuple)
     changed = replace(
@@ -54,21 +54,21 @@ def sized(draw: Any, whole: Hospital) -> Hospital:
         full_at_start=sum(size.full_at_start for size in sizes),
         use=SizeUse(*(draw(st.one_of(st.just(()), lists)) for _ in range(3))),
         choose=draw(st.sampled_from(["listed", "smallest that lasts until the next look"])),
-        **({"regulator_sets": sets, "regulators": sum(each.count for each in sets)} if sets else {}),
+        regulator_sets=sets,
+        regulators=sum(each.count for each in sets) or stock.regulators,
     )
     if not changed.usable_sets:
-        changed = replace(changed, regulator_sets=(), regulators=3)
-    found = replace(whole, cylinders=changed, resupply=_levels(draw, whole.resupply, changed))
-    return _kept(found)
+        changed = replace(changed, regulator_sets=())
+    return replace(whole, cylinders=changed, resupply=_levels(draw, whole.resupply, changed))
 
 
-def _kept(whole: Hospital) -> Hospital:
-    """Return a hospital whose wards keep no more cylinders than there are of the size that is kept there."""
-    stock = whole.cylinders
-    assert stock is not None
-    most = stock.each[stock.places_for("bedside")[0]].fleet // max(1, len(whole.wards))
-    wards = tuple(replace(ward, bedside_cylinders=min(ward.bedside_cylinders, most)) for ward in whole.wards)
-    return replace(whole, wards=wards)
+def unsized(whole: Hospital) -> Hospital:
+    """Return a hospital with cylinders of one type in place of several sizes, for what knows of one only."""
+    stock, rule = whole.cylinders, whole.resupply
+    if stock is None or not stock.sizes:
+        return whole
+    first = replace(stock.each[0], name="", fleet=stock.fleet, full_at_start=stock.full_at_start)
+    return replace(whole, cylinders=first, resupply=rule and replace(rule, sizes=()))
 
 
 @st.composite

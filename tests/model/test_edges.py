@@ -51,7 +51,8 @@ def test_the_warm_up_is_not_counted() -> None:
     )
     outcome = run(rules, draws)
     assert {"power lost", "unit fails", "delivery", "gap ends"} <= {entry.step for entry in outcome.log}
-    kept = {"horizon_s", "opening_gas", "closing_gas", "opening_usable_gas", "closing_usable_gas", "events"}
+    gas = ("opening_gas", "closing_gas", "opening_usable_gas", "closing_usable_gas")
+    kept = {"horizon_s", "events", *gas, *(f"{name}_by_size" for name in gas)}
     counts = {
         name: value for name, value in vars(outcome).items() if name not in kept | {"log", "daily", "at_once"}
     }

@@ -31,6 +31,7 @@ from counts import MIDNIGHT, counted
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from random_hospitals import hospitals
+from sized import unsized
 
 from o2sim.draws import Draws
 from o2sim.draws.from_count import start_of
@@ -396,7 +397,7 @@ def fresh(rules: Hospital) -> Hospital:
 
 
 @settings(max_examples=40, deadline=None, derandomize=True)
-@given(hospitals().filter(lambda each: each.manifold is None).map(fresh))
+@given(hospitals().filter(lambda each: each.manifold is None).map(unsized).map(fresh))
 def test_a_count_of_a_new_and_empty_hospital_is_no_count(rules: Hospital) -> None:
     """All full ones full, all else new, nobody there: the log is that of a run without a count."""
     gas, bank = rules.cylinders, rules.concentrators

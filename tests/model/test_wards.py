@@ -243,6 +243,6 @@ def test_a_broken_balance_of_a_ward_is_an_error(said, damage):
     check_whole_run(state)
     damage(state)
     if "fleet" in said:
-        state.opening_gas += 5
+        state.opening_gas[0] += 5
     with pytest.raises(InvariantError, match=said):
         check_whole_run(state)

@@ -72,7 +72,7 @@ def consider_emergency(state: State) -> None:
     ]
     lorry = Lorry(rule.vehicle_capacity, rule.vehicle_space)
     counts = ready_to_go(state, wanted, lorry, rule.minimum_order, promised, emergency=True)
-    if sum(counts) < max(1, rule.minimum_order):
+    if not any(counts):
         return
     _free_promised(state, [counts[store.number] - store.unpromised_empties for store in state.stores])
     day, nth = today(state, state.emergencies_on_day)
