@@ -31,13 +31,26 @@ async def keep(request: Request) -> Response:
 def _keep(request: Request, problem: str = "") -> Response:
     here = desk_of(request).read()
     names = [] if here is None or here.scenario is None else sized(here.scenario)
-    values = {"names": names, "targets": list(TARGETS), "usual": USUAL_TARGET, "problem": problem}
+    by_size = here is not None and here.scenario is not None and in_sizes(here.scenario)
+    values = {
+        "names": names,
+        "by_size": by_size,
+        "targets": list(TARGETS),
+        "usual": USUAL_TARGET,
+        "problem": problem,
+    }
     return answer_page(request, "keep", 409 if problem else 200, **values)
 
 
 def sized(scenario: Scenario) -> list[str]:
-    """Return the strategies that have cylinders which are ordered again."""
-    return [name for name, each in scenario.hospitals.items() if each.cylinders and each.resupply]
+    """Return the strategies that have cylinders, of one size, which are ordered again."""
+    stocks = {name: each.cylinders for name, each in scenario.hospitals.items() if each.resupply}
+    return [name for name, stock in stocks.items() if stock is not None and not stock.sizes]
+
+
+def in_sizes(scenario: Scenario) -> bool:
+    """Return True where a strategy has cylinders of several sizes: these are sized one by one, by the command."""
+    return any(each.cylinders is not None and each.cylinders.sizes for each in scenario.hospitals.values())
 
 
 async def take(request: Request) -> Response:

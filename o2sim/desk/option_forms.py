@@ -73,7 +73,9 @@ def _there(name: str, hospital: Hospital) -> int:
         return hospital.concentrators.count if hospital.concentrators else 0
     if hospital.cylinders is None:
         return 0
-    return hospital.cylinders.fleet if name == "cylinders" else hospital.cylinders.regulators or 0
+    if name != "cylinders":
+        return hospital.cylinders.regulators or 0
+    return 0 if hospital.cylinders.sizes else hospital.cylinders.fleet  # of several sizes there is no one field
 
 
 def _sets(row: Node, key: str) -> bool:

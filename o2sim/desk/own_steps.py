@@ -25,7 +25,8 @@ def purchases(scenario: Scenario, strategy: str) -> list[dict[str, str]]:
     hospital = scenario.hospitals.get(strategy)
     if hospital is None:
         return []
-    fleet = None if hospital.cylinders is None else hospital.cylinders.fleet
+    stock = hospital.cylinders  # of several sizes: by the file's options
+    fleet = None if stock is None or stock.sizes else stock.fleet
     fleets = [{}] if fleet is None else [{FLEET: str(round(fleet * (1 + more)))} for more in MORE]
     rows = [
         {**cylinders, **units}

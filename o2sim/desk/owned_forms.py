@@ -35,8 +35,14 @@ class OwnedRow:
     problem: str
 
 
+def _of_one_size(hospital: Hospital) -> int:
+    """Return how many cylinders there are to be; 0 of several sizes, which say in the file what is owned."""
+    stock = hospital.cylinders
+    return stock.fleet if stock is not None and not stock.sizes else 0
+
+
 KINDS = (
-    Kind("cylinders", "cylinders.fleet", "cylinders.owned", lambda h: h.cylinders.fleet if h.cylinders else 0),
+    Kind("cylinders", "cylinders.fleet", "cylinders.owned", _of_one_size),
     Kind("regulators", "cylinders.regulators", "cylinders.regulators_owned",
          lambda h: (h.cylinders.regulators or 0) if h.cylinders else 0),
     Kind("concentrators", "concentrators.count", "concentrators.owned",

@@ -17,7 +17,7 @@ A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
 Needs = Literal[
     "", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup", "shocks",
-    "shocks and shortfall", "fade", "funds",
+    "shocks and shortfall", "fade", "funds", "sizes",
 ]  # fmt: skip
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson
@@ -32,6 +32,7 @@ How = Literal[
     "money by item",
     "cover",  # a mean by part, over the replications that have one
     "by ward",
+    "by size",
     "by class",
 ]
 Made = Callable[[Outcomes, float], Column]  # outcomes and horizons in 365 days: a value a replication
@@ -43,7 +44,7 @@ class Measure:
 
     one: what one of the measure is in the field's unit. yearly: scaled to 365 days. needs: what a hospital must
     have, else the measure is None (by item: empty). head: how a table heads it. inside: the measures of each
-    ward or class. parts: the keys, where they are known beforehand.
+    ward, class or size of cylinder. parts: the keys, where they are known beforehand.
     """
 
     name: str

@@ -134,6 +134,8 @@ def _summarised(
             return cover_summary(estimator, columns, measure.name)
         case "by ward":
             return {ward: _means(estimator, each) for ward, each in table.by_ward.items()} or None
+        case "by size":
+            return {size: _means(estimator, each) for size, each in table.by_size.items()} or None
         case "by class":
             return {name: _means(estimator, each) for name, each in table.by_class.items()}
 

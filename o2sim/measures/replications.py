@@ -11,7 +11,7 @@ import numpy.typing as npt
 from o2sim.measures.cover import cover_columns
 from o2sim.measures.measure import HOUR_S, Measure
 from o2sim.measures.names import ALL, BROKEN, NEEDED, NOT_BOUGHT, STOCK_OUTS
-from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
+from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_SIZE, OF_A_WARD
 from o2sim.money.cost import ITEMS, annual_cost
 from o2sim.money.unbought import lacking_of, unbought
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
@@ -40,6 +40,7 @@ class Replications:
     by_class: dict[str, dict[str, Column]]  # by class, by measure
     cover: dict[str, dict[str, Column]] | None  # by measure, by part; None without cylinders
     per_year: float  # horizons in 365 days
+    by_size: dict[str, dict[str, Column]]  # size of cylinder, measure; nothing where they are alike
 
     @property
     def cost(self) -> Column | None:
@@ -84,7 +85,15 @@ def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequenc
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns(outcomes.cover),
         per_year=per_year,
+        by_size=_by_size(hospital, outcomes, per_year),
     )
+
+
+def _by_size(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, dict[str, Column]]:
+    """Return columns by size of cylinder, of those that there are any of; nothing where cylinders are alike."""
+    sizes = () if hospital.cylinders is None else hospital.cylinders.sizes
+    found = _by_name([size.name for size in sizes], OF_A_SIZE, outcomes, per_year)
+    return {size.name: found[size.name] for size in sizes if size.fleet}
 
 
 def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
@@ -114,7 +123,7 @@ def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str
 def _by_name(
     names: Sequence[str], measures: Sequence[Measure], outcomes: Outcomes, per_year: float
 ) -> dict[str, dict[str, Column]]:
-    """Return columns of shape (n,) by ward or class, and measure."""
+    """Return columns of shape (n,) by ward, class or size of cylinder, and measure."""
     if not names:
         return {}
     whole = {each.name: each.column(outcomes, per_year) for each in measures}

@@ -39,7 +39,7 @@ def summary_rows(summary: Mapping[str, Any]) -> Iterator[tuple[Cell, ...]]:
             if value is None:
                 continue
             parts = {"": value} if "low" in value else value
-            if measure in ("by_class", "by_ward"):
+            if measure in ("by_class", "by_ward", "by_size"):
                 parts = {
                     f"{name}: {each}": item for name, inside in value.items() for each, item in inside.items()
                 }
@@ -136,7 +136,9 @@ def _outcome_fields(classes: Sequence[str], shocks: bool) -> list[tuple[str, str
     skipped |= set() if shocks else set(_OF_SHOCKS)
     found = []
     for item in fields(Outcome):
-        if item.name in skipped or item.name.startswith("ward_"):  # by ward in the summary
+        if (
+            item.name in skipped or item.name.startswith("ward_") or item.name.endswith("_by_size")
+        ):  # in the summary
             continue
         name = re.sub("_m?s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
         if item.name.endswith("_by_class"):

@@ -50,6 +50,16 @@ OF_A_WARD = (
     Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated", "mean", "ward_interruptions"),
     Measure(HOURS, PATIENT_HOURS, "in need and given nothing", "mean", "ward_unserved_s", HOUR_S),
 )
+OF_A_SIZE = (
+    Measure("opened", NUMBER, "cylinders opened", "mean", "opened_by_size"),
+    Measure("delivered", NUMBER, "full cylinders received", "mean", "delivered_by_size"),
+    Measure("lost", NUMBER, "gone from the fleet, condemned or missing", "mean", "lost_by_size"),
+    Measure("litres_drawn", LITRES, "drawn, leaks included", "mean", "drawn_gas_by_size", GAS_PER_LITRE),
+    Measure("empty_shelf_hours", CLOCK, "without a full cylinder on the shelf", "mean", "empty_shelf_s_by_size",
+            HOUR_S),
+    Measure("fewest_full", "cylinders", "fewest full ones left as one was taken, warm-up included", "mean",
+            "fewest_full_by_size", yearly=False),
+)  # fmt: skip
 OF_A_CLASS = (
     Measure("arrivals", NUMBER, "who begin to need oxygen", "mean", "arrivals_by_class"),
     Measure("patients", PATIENTS, "in need at any time", "mean", "patients_by_class"),
@@ -177,6 +187,8 @@ _CONCENTRATORS = (
 )  # fmt: skip
 _COVER = (
     Measure("by_ward", NUMBER, "by name; null without named wards", "by ward", needs="wards", inside=OF_A_WARD),
+    Measure("by_size", "", "by size of cylinder; null where cylinders are alike", "by size", needs="sizes",
+            inside=OF_A_SIZE),
     Measure("days_of_cover", "days", "usable litres on hand over a day's use or need, at midnight", "cover",
             needs="cylinders", head="Days of cover", parts=PARTS),
     Measure("hours_of_cover", "hours", "usable litres on hand at the flow now drawn, at midnight", "cover",
@@ -280,9 +292,11 @@ def unit_in_head(name: str, currency: str | None = None) -> str:
 
 
 def measure_units(strategies: Mapping[str, Mapping[str, Any]], currency: str | None) -> dict[str, str]:
-    """Return the unit of every measure of a summary's strategies, and of those by class."""
+    """Return the unit of every measure of a summary's strategies, and of those by class and size of cylinder."""
+    sizes = any(each.get("by_size") for each in strategies.values())
     classes = {name for each in strategies.values() for measures in each["by_class"].values() for name in measures}
     return {
         **{each.name: each.unit_in(currency) for each in MEASURES if each.unit},
         **{f"by_class.{each.name}": each.unit_in(currency) for each in OF_A_CLASS if each.name in classes},
+        **{f"by_size.{each.name}": each.unit for each in OF_A_SIZE if sizes},
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from o2sim.money.by_model import head_of
+from o2sim.money.by_size import CYLINDERS
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital
 from o2sim.scenario.types.times import mean_s
@@ -47,15 +48,15 @@ def beside(hospital: Hospital, costs: Costs) -> Iterator[Line]:
 
 
 def item_of(line: str) -> str:
-    """Return the item of a line: `freight` of `freight: regulators`, and of one model's line that of all."""
+    """Return the item of a line: `freight` of `freight: regulators`, that of all of one size's or model's line."""
     item = line.partition(": ")[0]
-    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER) else head_of(line)
+    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER, CYLINDERS) else head_of(line)
 
 
 def thing_of(line: str) -> str:
     """Return the thing that a line goes with: `regulators` of `freight: regulators`; else its own name."""
     item = item_of(line)
-    return line if item == OTHER else line.removeprefix(f"{item}: ")
+    return line if item in (OTHER, CYLINDERS) else line.removeprefix(f"{item}: ")
 
 
 def staff_cost(hospital: Hospital, costs: Costs, outcome: Outcome) -> float:

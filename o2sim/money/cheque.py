@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from o2sim.money import cost
+from o2sim.money import by_size, cost
 from o2sim.money.added import thing_of
 from o2sim.money.not_counted import not_counted
 from o2sim.money.payers import PaidBy, is_counted, is_paid
@@ -86,18 +86,18 @@ def capital(hospital: Hospital) -> float:
 
 
 def _first_fill(hospital: Hospital) -> float:
-    if hospital.cylinders is None or hospital.costs is None:
-        return 0.0
-    return _first_filled(hospital) * hospital.costs.refill
+    return sum(count * price for _, count, price in _first_filled(hospital))
 
 
-def _first_filled(hospital: Hospital) -> int:
-    """Return how many cylinders are filled first: those full at the start, less those kept, full or not."""
+def _first_filled(hospital: Hospital) -> Iterator[tuple[str, int, float]]:
+    """Yield (line, cylinders filled first, price) of each size: those full at the start, less those kept."""
     stock_of, costs = hospital.cylinders, hospital.costs
     if stock_of is None or costs is None:
-        return 0
-    mine = stock(hospital, cost.CYLINDERS, stock_of.fleet, costs.cylinder.life_years)
-    return max(0, stock_of.full_at_start - len(mine.kept))
+        return
+    for size in stock_of.each:
+        mine = stock(hospital, by_size.line_of(size), size.fleet, costs.cylinder.life_years)
+        line = f"{FIRST_FILL}: {size.name}" if size.name else FIRST_FILL
+        yield line, max(0, size.full_at_start - len(mine.kept)), by_size.refill_price(costs, size)
 
 
 def first_year_by_payer(hospital: Hospital) -> tuple[PaidBy, ...] | None:
@@ -136,9 +136,7 @@ def recurrent(hospital: Hospital, outcome: Outcome) -> float:
     )
     gas = items.get(cost.REFILL, 0.0) + items.get(cost.STOCK_CHANGE, 0.0)
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
-    stock = hospital.cylinders
-    bill = 0.0 if stock is None else cost.refills_billed(stock, outcome) * costs.refill
-    paid = bill * per_year
+    paid = cost.gas_bill(hospital, outcome) * per_year
     return sum(items.values()) - spread - gas - _given(hospital, outcome) * per_year + paid
 
 
@@ -163,11 +161,11 @@ def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | 
     if hospital.costs is None:
         return None
     lines = [_as_line(item) for item in purchases(hospital) if item.count or thing_of(item.item) == item.item]
-    filling = _first_fill(hospital)
-    if filling:
-        count = _first_filled(hospital)
-        lines.append({"item": FIRST_FILL, "count": count, "price": hospital.costs.refill, "life_years": None,
-                      "salvage": 0.0, "amount": filling})  # fmt: skip
+    lines += [
+        {"item": line, "count": count, "price": price, "life_years": None, "salvage": 0.0, "amount": count * price}
+        for line, count, price in _first_filled(hospital)
+        if count * price
+    ]
     years = np.array([recurrent(hospital, outcome) for outcome in outcomes])
     low, high = np.percentile(years, [5, 95])
     a_year = {"mean": float(years.mean()), "low": float(low), "high": float(high)}

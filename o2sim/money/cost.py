@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import exp, log1p
 
-from o2sim.model.rules import keep_gas
-from o2sim.money import by_model, listed
+from o2sim.money import by_model, by_size, listed
 from o2sim.money.added import (
     DUTY,
     FREIGHT,
@@ -27,10 +26,10 @@ from o2sim.money.yard import stock
 from o2sim.outcome import Outcome
 from o2sim.planning.by_model import models_of
 from o2sim.scenario.types.costing import OWN
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital, Power
 from o2sim.scenario.types.listed import KINDS
 
-CYLINDERS = "cylinders"
+CYLINDERS = by_size.CYLINDERS
 CYLINDER_RENT = "cylinder rent"
 REGULATORS = "regulators"
 SPLITTERS = "splitters"
@@ -153,9 +152,10 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
     if costs is None:
         return
     if cylinders is not None:
-        yield CYLINDERS, cylinders.fleet, costs.cylinder, 0.0
+        for size in cylinders.each:
+            yield by_size.line_of(size), size.fleet, by_size.shell(costs, size), 0.0
         yield CYLINDER_RENT, cylinders.fleet, UNBOUGHT, costs.cylinder_rent_per_year
-        if "cylinder" in hospital.strategy.sources or hospital.has_backups:  # an outlet has its own flowmeter
+        if listed.has_sets(hospital):
             yield REGULATORS, cylinders.regulators, costs.regulator, 0.0
         if cylinders.splitters is not None:
             yield SPLITTERS, cylinders.splitters.count, costs.splitter, 0.0
@@ -220,17 +220,17 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     """Yield (item, its price, or zero, money within the horizon) of what the hospital pays, by the run."""
     cylinders, units = hospital.cylinders, hospital.concentrators
     if cylinders is not None:
-        if costs.refill:
-            used, fills = _used_and_bought(cylinders, outcome)
-            yield REFILL, costs.refill, used * costs.refill
-            yield STOCK_CHANGE, costs.refill, (fills - used) * costs.refill
+        yield from _gas(costs, list(by_size.counted(cylinders, outcome)))
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
         trips = (outcome.deliveries + outcome.collections) * costs.trip
         yield TRANSPORT, costs.trip or costs.transport_per_cylinder, trips + carried
         carried, trips = outcome.emergency_cylinders * costs.emergency_cylinder, outcome.emergency_deliveries
         yield EMERGENCY, costs.emergency_trip or costs.emergency_cylinder, trips * costs.emergency_trip + carried
-        if cylinders.refused or cylinders.losses_per_day:
-            yield LOST, costs.cylinder.price, outcome.cylinders_lost * costs.cylinder.price
+        if any(size.refused or size.losses_per_day for size in cylinders.each):
+            worth = [
+                (each.lost, by_size.shell(costs, each.rules).price) for each in by_size.counted(cylinders, outcome)
+            ]
+            yield LOST, max(price for _, price in worth), sum(lost * price for lost, price in worth)
     if units is not None:
         kwh = (by_model.on_grid_ws(units, outcome) + outcome.grid_charging_ws) / JOULES_PER_KWH
         dearest = max(by_model.repair_of(costs, model.rules) for model in models_of(units))
@@ -243,20 +243,24 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     yield TRANSFERS, costs.per_transfer, outcome.transferred * costs.per_transfer
 
 
-def refills_billed(cylinders: Cylinders, outcome: Outcome) -> float:
-    """Return the refills of a bill: one a cylinder delivered, or for each (full - returned) / full of one."""
-    if cylinders.billing == "whole":
-        return outcome.cylinders_delivered
-    return outcome.cylinders_delivered - outcome.refilled_gas / cylinders.full_gas
+def _gas(costs: Costs, sizes: Sequence[by_size.OfSize]) -> Iterator[tuple[str, float, float]]:
+    """Yield refills and the change of the stock at the price of each size; nothing where no refill has a price."""
+    prices = [by_size.refill_price(costs, each.rules) for each in sizes]
+    if not any(prices):
+        return
+    went = [by_size.used_and_bought(each) for each in sizes]
+    yield REFILL, max(prices), sum(used * price for (used, _), price in zip(went, prices, strict=True))
+    changed = sum((fills - used) * price for (used, fills), price in zip(went, prices, strict=True))
+    yield STOCK_CHANGE, max(prices), changed
 
 
-def _used_and_bought(cylinders: Cylinders, outcome: Outcome) -> tuple[float, float]:
-    """Return the refills used up, and those billed or taken from the stock."""
-    billed, fall = refills_billed(cylinders, outcome), outcome.opening_usable_gas - outcome.closing_usable_gas
-    if cylinders.billing == "by gas":  # what stays in an empty is not paid again
-        return billed, billed + fall / cylinders.full_gas
-    used = outcome.cylinders_emptied + outcome.cylinders_sent
-    return used, billed + fall / (cylinders.full_gas - keep_gas(cylinders))
+def gas_bill(hospital: Hospital, outcome: Outcome) -> float:
+    """Return the money of the bills for gas within the horizon; 0 without cylinders or prices."""
+    cylinders, costs = hospital.cylinders, hospital.costs
+    if cylinders is None or costs is None:
+        return 0.0
+    sizes = by_size.counted(cylinders, outcome)
+    return sum(by_size.billed(each) * by_size.refill_price(costs, each.rules) for each in sizes)
 
 
 def yearly(equipment: Equipment, costs: Costs) -> float:

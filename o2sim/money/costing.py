@@ -140,12 +140,12 @@ def _kept(hospital: Hospital, costs: Costs) -> list[CostLine]:
 
 def _run(hospital: Hospital, costs: Costs, outcomes: Sequence[Outcome]) -> list[CostLine]:
     """Return a line for each item that depends on the run; the bill for gas stands in the cash of the refills."""
-    found, stock = [], hospital.cylinders
+    found = []
     for (name, payer), amount in _means(hospital, costs, outcomes).items():
         paid = amount if is_paid(costs, payer) else 0.0
-        if name == cost.REFILL and stock is not None:
-            billed = [cost.refills_billed(stock, each) * _per_year(each) for each in outcomes]
-            paid = sum(billed) / len(billed) * costs.refill
+        if name == cost.REFILL:
+            billed = [cost.gas_bill(hospital, each) * _per_year(each) for each in outcomes]
+            paid = sum(billed) / len(billed)
         if name == cost.STOCK_CHANGE:
             paid = 0.0
         if is_counted(costs, payer):

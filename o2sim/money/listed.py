@@ -54,10 +54,29 @@ def life_of(kind: Kind) -> float | None:
     return float(kind.life.removesuffix(" years")) if kind.life else None
 
 
+def has_sets(hospital: Hospital) -> bool:
+    """Return True where regulator sets are used: an outlet of a manifold has a flowmeter of its own."""
+    at_beds = "cylinder" in hospital.strategy.sources or hospital.has_backups
+    return hospital.cylinders is not None and (at_beds or sends_cylinders(hospital))
+
+
+def sends_cylinders(hospital: Hospital) -> bool:
+    """Return True where cylinders go with patients who are sent on."""
+    rules = (hospital.transfer_of(number) for number in range(len(hospital.patients)))
+    return any(rule is not None and rule.with_cylinder for rule in rules)
+
+
+def has_cylinders_at_hand(hospital: Hospital) -> bool:
+    """Return True where patients here may be given cylinders, and not only those who are sent on."""
+    sources = hospital.strategy.sources
+    return hospital.has_backups or (
+        hospital.cylinders is not None and {"cylinder", "manifold"} & {*sources} != set()
+    )
+
+
 def _regulators(hospital: Hospital) -> int:
     stock = hospital.cylinders
-    at_beds = "cylinder" in hospital.strategy.sources or hospital.has_backups
-    return stock.regulators if stock is not None and at_beds else 0
+    return stock.regulators if stock is not None and has_sets(hospital) else 0
 
 
 def _units(hospital: Hospital) -> int:
@@ -74,8 +93,8 @@ def _wards(hospital: Hospital) -> int:
 
 
 def _points(hospital: Hospital) -> int:
-    """Return the points of use that need a back-up: all outlets of units where there are no cylinders."""
-    return outlets_of(hospital.concentrators) if hospital.cylinders is None else 0
+    """Return the points of use that need a back-up: all outlets of units where no cylinders are for patients."""
+    return 0 if has_cylinders_at_hand(hospital) else outlets_of(hospital.concentrators)
 
 
 def _oximeters(hospital: Hospital) -> int:

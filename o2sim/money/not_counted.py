@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.money import added, by_model, cost
+from o2sim.money.by_size import refill_price
 from o2sim.scenario.types.hospital import Costs, Hospital
 
 NEVER = ("buildings", "overheads", "other care of the patients")  # nothing here counts them, but for lines by name
@@ -28,12 +29,11 @@ def _unpriced(hospital: Hospital, costs: Costs) -> Iterator[str]:
         if count and added.item_of(name) == cost.SERVICE:
             yield from () if upkeep else (name,)
         elif count and name not in (cost.CYLINDER_RENT, *cost.LISTED):
-            rented = name == cost.CYLINDERS and costs.cylinder_rent_per_year
+            rented = added.item_of(name) == cost.CYLINDERS and costs.cylinder_rent_per_year
             yield from () if each.price or rented else (f"price of {name}",)
             yield from () if upkeep or name not in SERVICES else (SERVICES[name],)
     stock, units, power = hospital.cylinders, hospital.concentrators, hospital.power
     asked = (
-        ("refills", stock, costs.refill),
         ("transport of cylinders", stock and hospital.resupply, costs.trip or costs.transport_per_cylinder),
         *((name, True, 0.0) for name in by_model.unpriced(costs, units)),
         ("electricity", units, costs.electricity_per_kwh),
@@ -41,6 +41,9 @@ def _unpriced(hospital: Hospital, costs: Costs) -> Iterator[str]:
         ("consumables", True, costs.consumables_per_patient),
         ("transfers of patients", hospital.transfer, costs.per_transfer),
     )
+    if stock is not None:
+        sizes = [size for size in stock.each if not refill_price(costs, size)]
+        yield from (f"refills: {size.name}" if size.name else "refills" for size in sizes)
     yield from (name for name, there, price in asked if there and not price)
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from o2sim.money import added, cost, listed
+from o2sim.money.added import item_of
 from o2sim.money.payers import is_paid
 from o2sim.money.yard import Stock, first_due, stock
 from o2sim.scenario.types.hospital import Costs, Equipment, Hospital
@@ -61,7 +62,7 @@ def things(hospital: Hospital) -> Iterator[Thing]:
     for item, count, each, _ in cost.owned(replace(hospital, costs=costs)):
         if added.item_of(item) in _NOT_THINGS or not count:
             continue
-        rented = item == cost.CYLINDERS and costs.cylinder_rent_per_year > 0 and not each.price
+        rented = item_of(item) == cost.CYLINDERS and costs.cylinder_rent_per_year > 0 and not each.price
         life_years = None if hospital.costs is None else each.life_years
         price = each if each.price else None
         found, given = _stock(hospital, item, count, life_years), not is_paid(costs, each.paid_by)

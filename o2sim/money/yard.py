@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from o2sim.money.by_model import model_of, owned_of
-from o2sim.scenario.types.hospital import Hospital
+from o2sim.scenario.types.hospital import Hospital, Owned
 
 NEARLY = 1e-9  # years: a life that ends as a year begins
 
@@ -31,12 +31,17 @@ class Stock:
 def stock(hospital: Hospital, item: str, count: int, life_years: float) -> Stock:
     """Return what is there of `count` things of an item, and what is bought; the youngest are kept first."""
     of_model = owned_of(hospital.concentrators, item) if model_of(item) else None
-    mine = [each for each in hospital.owned if each.item == item] if of_model is None else of_model
+    mine = [each for each in hospital.owned if _line(each) == item] if of_model is None else of_model
     if not mine:
         return Stock(bought=count)
     ages = sorted(age for each in mine for age in [each.age_years] * each.count)[:count]
     kept = tuple(age for age in ages if first_due(age, life_years) > 1)
     return Stock(kept, len(ages) - len(kept), count - len(kept))
+
+
+def _line(mine: Owned) -> str:
+    """Return the line that something owned is of; cylinders of several sizes have one for each."""
+    return f"{mine.item}: {mine.size}" if mine.size else mine.item
 
 
 def first_due(age_years: float, life_years: float) -> int:

@@ -53,7 +53,8 @@ class Demand:
     patients and flows are of all who are given oxygen: those found in need, until they are weaned, and those given
     it without need; needed_ is the part of it that is needed. Cylinders a day and days of cover are for cylinders
     alone, one per patient, each changed exactly at the residual pressure and part-used ones used up; None without
-    cylinders, cover also where nobody needs any.
+    cylinders, cover also where nobody needs any. Of several sizes cylinders are of the first for patients, and
+    days of cover are of the gas in all.
     """
 
     patients: float
@@ -74,6 +75,17 @@ class CylinderTime:
     whose: str  # classes with this mean flow, or ""
     to_residual_s: int
     to_flow_lost_s: int
+    size: str = ""  # of the cylinder, where there are several
+
+
+@dataclass(frozen=True)
+class SizeFigures:
+    """Cylinders of one size of several: how many, and the gas in a full one, all of it and what it gives."""
+
+    name: str
+    fleet: int
+    litres: float
+    usable_litres: float
 
 
 @dataclass(frozen=True)
@@ -109,6 +121,8 @@ class PlanningFigures:
     voltage_share: float = 1.0  # of the time the grid is up, with a voltage that units can use
     generator: GeneratorFigures | None = None
     not_in_share: tuple[str, ...] = ()  # what else takes units out, beside failure and repair
+    sizes: tuple[SizeFigures, ...] = ()  # in the order of the file; none where cylinders are alike
+    first_size: str = ""  # of these, that which is given to patients first
 
 
 def planning_figures(hospital: Hospital) -> PlanningFigures:
@@ -154,6 +168,8 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         voltage_share=up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
         generator=generator_carries(power.generator, units),
         not_in_share=_not_in_share(units, power) if units else (),
+        sizes=tuple(map(_size, cylinders.each)) if cylinders and cylinders.sizes else (),
+        first_size=cylinders.each[cylinders.places_for("bedside")[0]].name if cylinders else "",
     )
 
 
@@ -218,7 +234,18 @@ def delivered_gas(cylinders: Cylinders) -> float:
     return usable * (1 - cylinders.unusable)
 
 
-def days_of_cover(full: int, cylinders_a_day: float) -> float | None:
+def whole_fleet(cylinders: Cylinders) -> float:
+    """Return how many cylinders as the first size for patients give as much as the whole fleet does."""
+    if not cylinders.sizes:
+        return cylinders.fleet
+    return sum(size.fleet * delivered_gas(size) for size in cylinders.each) / delivered_gas(cylinders)
+
+
+def _size(size: Cylinders) -> SizeFigures:
+    return SizeFigures(size.name, size.fleet, size.full_gas / 60_000, usable_gas(size) / 60_000)
+
+
+def days_of_cover(full: float, cylinders_a_day: float) -> float | None:
     """Return how many days full cylinders last at a use; None where none is used.
 
     At a need, whatever source meets it: that is days of cover, here as on the sheets.
@@ -257,7 +284,7 @@ def _demand(
     if cylinders is not None and usable_gas(cylinders) > 0:
         drawn = (flow + cylinders.leak_ml_min * count) * DAY_S  # mL/min x s = 1/60 mL
         per_day = drawn / delivered_gas(cylinders)
-        cover = days_of_cover(cylinders.fleet, per_day)
+        cover = days_of_cover(whole_fleet(cylinders), per_day)
     return Demand(
         patients=count,
         patients_99=patients_exceeded(count, sum(spreads)),
@@ -274,14 +301,14 @@ def _cylinder_times(cylinders: Cylinders, classes: Sequence[PatientClass]) -> tu
     whose: dict[int, list[str]] = {flow: [] for flow in FLOWS_ML_MIN}
     for item in classes:
         whose.setdefault(max(round(law_mean(item.flow_ml_min)), 1), []).append(item.name)
-    usable = usable_gas(cylinders)
-    deliverable = max(cylinders.full_gas - cylinders.lost_gas, 0)
     return tuple(
         CylinderTime(
             flow,
             ", ".join(names),
-            usable // (flow + cylinders.leak_ml_min),
-            deliverable // (flow + cylinders.leak_ml_min),
+            usable_gas(size) // (flow + size.leak_ml_min),
+            max(size.full_gas - size.lost_gas, 0) // (flow + size.leak_ml_min),
+            size.name,
         )
+        for size in cylinders.each
         for flow, names in sorted(whose.items())
     )

@@ -132,6 +132,10 @@ WORDS: dict[str, str | Counted] = {
     "keep_in": Counted("{count} year in 100", "{count} years in 100"),
     "keep_strategy": "For which way of supply",
     "keep_none": "No strategy of the file has cylinders that are ordered again.",
+    "keep_by_size": (
+        "Cylinders of several sizes are sized one size at a time, the others as they are; that is done by the "
+        "command o2sim size with --of SIZE, which also makes the sheets."
+    ),
     "keep_take": "Take {fleet} into the scenario",
     "keep_taken": Counted(
         "{fleet} cylinder taken into “{strategy}”", "{fleet} cylinders taken into “{strategy}”", "fleet"

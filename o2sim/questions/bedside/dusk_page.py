@@ -49,7 +49,7 @@ def dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str]
         )
     cut = power_cut(hospital)
     return [
-        paragraph(f"{where}. For the night from {clock(dusk_s)} to {clock(hours.from_s)}.", "for"),
+        paragraph(f"{where}. {_whose(cylinders)} the night from {clock(dusk_s)} to {clock(hours.from_s)}.", "for"),
         paragraph(
             f"At {clock(dusk_s)} read every gauge; the table says until when that cylinder lasts. A reading "
             "between two columns counts as the lower, a flow between two rows as the higher. Change it at "
@@ -100,6 +100,10 @@ def _bedside(cylinders: Cylinders) -> Bedside:
         leak_ml_min=cylinders.leak_ml_min,
         temperature_c=cylinders.fill_temperature_c,
     )
+
+
+def _whose(cylinders: Cylinders) -> str:
+    return f"{cylinders.name} cylinders, for".capitalize() if cylinders.name else "For"
 
 
 def _leak(cylinders: Cylinders) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 from o2sim.looks.words import joined, number, percent, quoted
 from o2sim.quantities.units import format_duration
-from o2sim.questions.check import power_in_words, shocks_in_words
+from o2sim.questions.check import power_in_words, shocks_in_words, sizes_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import (
@@ -48,7 +48,9 @@ def _rules(hospital: Hospital) -> Iterator[str]:
     if hospital.resupply is not None:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
-        yield from _gone_wrong(hospital.cylinders)
+        yield from sizes_in_words.sentences(hospital, hospital.cylinders)
+        for size in hospital.cylinders.each:
+            yield from _gone_wrong(size)
         if hospital.cylinders.backup is not None and hospital.has_backups:
             yield from _backups(hospital, hospital.cylinders.backup)
         if hospital.manifold is not None:
@@ -96,6 +98,12 @@ def _register(hospital: Hospital, name: str, recorded: Recorded) -> str:
 
 def _sent_on(rule: Transfer) -> str:
     after, travel = format_duration(rule.after_s), format_duration(rule.travel_s)
+    if rule.with_cylinder:
+        back = format_duration(rule.back_after_s)
+        return (
+            f"unserved for {after} are sent on with cylinders of the place and a regulator set, where there are "
+            f"so many, else they stay: {travel} on the way, both back {back} after it."
+        )
     oxygen = "with" if rule.oxygen_on_board else "without"
     return f"unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
 
@@ -151,14 +159,15 @@ def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
 
 
 def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:
+    of = f"{cylinders.name} " if cylinders.name else ""
     if cylinders.unusable:
-        yield f"Of delivered cylinders {percent(cylinders.unusable)} give nothing, found out on opening."
+        yield f"Of delivered {of}cylinders {percent(cylinders.unusable)} give nothing, found out on opening."
     if cylinders.underfilled is not None:
-        yield f"Of delivered cylinders that work, {percent(cylinders.underfilled.share)} are under-filled."
+        yield f"Of delivered {of}cylinders that work, {percent(cylinders.underfilled.share)} are under-filled."
     if cylinders.refused:
-        yield f"Of empties {percent(cylinders.refused)} are refused and leave the fleet."
+        yield f"Of {of}empties {percent(cylinders.refused)} are refused and leave the fleet."
     if cylinders.losses_per_day:
-        yield f"About {365 * cylinders.losses_per_day:.3g} cylinders a year go missing from the fleet."
+        yield f"About {365 * cylinders.losses_per_day:.3g} {of}cylinders a year go missing from the fleet."
 
 
 def _backups(hospital: Hospital, rule: Backups) -> Iterator[str]:

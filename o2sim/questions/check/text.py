@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 
 from o2sim.looks.blocks import Table, by_strategy
-from o2sim.looks.words import days_down, hours_minutes, number, percent, quoted
-from o2sim.planning.figures import Demand, PlanningFigures
+from o2sim.looks.words import days_down, hours_minutes, joined, number, percent, quoted
+from o2sim.planning.figures import Demand, PlanningFigures, SizeFigures
 from o2sim.quantities.gas import CylinderLasts
 
+Row = tuple[bool, str, Callable[[PlanningFigures], str]]  # whether it is shown, its head, its cells
 SUPPLY_NOTE = (
     "Cylinders a day and days of cover: as if every patient were on a cylinder of their own, each changed exactly "
     "at the residual pressure and part-used ones used up, leaks included; late gauge checks change it. Share in "
@@ -77,6 +79,12 @@ def _cylinders(one: PlanningFigures, strategy: str) -> str:
     """Return what the largest fleet can do, or nothing where there is none or nobody needs it."""
     if one.peak.cylinders_per_day is None or one.peak.cover_days is None:
         return ""
+    if one.sizes:
+        sizes, lasts = joined([f"{size.fleet} {size.name}" for size in one.sizes]), days_down(one.peak.cover_days)
+        return (
+            f"From {one.first_size} cylinders alone the peak takes {number(one.peak.cylinders_per_day)} of them a "
+            f"day; the gas of all of “{strategy}”, full ({sizes}), would last {lasts} days."
+        )
     return (
         f"From cylinders alone the peak takes {number(one.peak.cylinders_per_day)} of them a day; "
         f"all {one.fleet} of “{strategy}”, full, would last {days_down(one.peak.cover_days)} days."
@@ -193,10 +201,9 @@ def _need_table(one: PlanningFigures, title: str) -> Table:
 def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
     """Return what each strategy holds: fleet, days of cover, concentrators, grid and what backs it up."""
     found = figures.values()
-    rows: list[tuple[bool, str, Callable[[PlanningFigures], str]]] = [
+    rows: list[Row] = [
         (True, "cylinders in the fleet", lambda item: f"{item.fleet:,}" if item.fleet else "-"),
-        (True, "litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)),
-        (True, "  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
+        *_full_ones(figures),
         (True, "cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
         (True, "cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
         (True, "days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days, days_down)),
@@ -221,6 +228,22 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
     return by_strategy("The supply", figures, [(head, cell) for shown, head, cell in rows if shown], SUPPLY_NOTE)
 
 
+def _full_ones(figures: Mapping[str, PlanningFigures]) -> Iterator[Row]:
+    """Yield what a full cylinder holds, of each size where there are several."""
+    names = dict.fromkeys(size.name for one in figures.values() for size in one.sizes)
+    if not names:
+        yield True, "litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)
+        yield True, "  usable to residual pressure", lambda item: _maybe(item.usable_litres)
+    for name in names:
+        yield True, f"{name} cylinders", partial(_of_size, name, lambda size: size.fleet)
+        yield True, "  litres in a full one", partial(_of_size, name, lambda size: size.litres)
+        yield True, "  usable to residual pressure", partial(_of_size, name, lambda size: size.usable_litres)
+
+
+def _of_size(name: str, of: Callable[[SizeFigures], float], one: PlanningFigures) -> str:
+    return next((number(of(size)) for size in one.sizes if size.name == name), "-")
+
+
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
     """Return how long one full cylinder lasts by flow, once for each kind; nothing without cylinders."""
     kinds = [
@@ -239,7 +262,9 @@ def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
             ),
             tuple(
                 (
-                    f"{number(item.flow_ml_min / 1_000)} L/min" + (f" ({item.whose})" if item.whose else ""),
+                    (f"{item.size}, " if item.size else "")
+                    + f"{number(item.flow_ml_min / 1_000)} L/min"
+                    + (f" ({item.whose})" if item.whose else ""),
                     hours_minutes(item.to_residual_s),
                     hours_minutes(item.to_flow_lost_s),
                 )

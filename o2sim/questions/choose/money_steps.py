@@ -85,7 +85,7 @@ def purchase_lines(hospital: Hospital, cheque: Cheque | None) -> list[Line]:
     found = [
         Line(
             each.item,
-            None if each.item == FIRST_FILL else whole.get(each.item, each.count),
+            None if each.item.startswith(FIRST_FILL) else whole.get(each.item, each.count),
             each.there or 0,
             each.count,
             each.price,

@@ -79,8 +79,9 @@ def stock_chart(study: Study, strategy: str) -> Figure:
     looks: dict[str, Any] = {"color": RED, "linewidth": 1.1, "marker": "v", "markersize": 3.5, "markevery": every}
     axes.plot(days, stock.worst_full, label=f"worst replication (number {worst})", **looks)
     if hospital.resupply is not None:
-        point = hospital.resupply.reorder_point
-        axes.axhline(point, color=BLACK, linewidth=1, linestyle=":", label=f"reorder point ({point})")
+        point, sizes = hospital.resupply.reorder_point, hospital.cylinders.sizes
+        said = "reorder points of all sizes" if sizes else "reorder point"
+        axes.axhline(point, color=BLACK, linewidth=1, linestyle=":", label=f"{said} ({point})")
     _closure_strips(axes, hospital, days)
     axes.set_ylim(0, max(1, hospital.cylinders.fleet) * 1.03)
     axes.set_xlim(days[0], days[-1] if days.size > 1 else days[0] + 1)
@@ -88,7 +89,8 @@ def stock_chart(study: Study, strategy: str) -> Figure:
     locator = dates.AutoDateLocator(minticks=3, maxticks=12)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
-    axes.set_ylabel("full cylinders on hand, midnight")
+    of_all = " of all sizes" if hospital.cylinders.sizes else ""
+    axes.set_ylabel(f"full cylinders{of_all} on hand, midnight")
     axes.set_xlabel("date")
     figure.legend(ncols=3, **BELOW)
     _title(axes, f"Full cylinders: {strategy}", scenario.name, study.replications, study.seed)

@@ -85,7 +85,9 @@ def on_screen(
     path, name = shlex.quote(file), shlex.quote(strategy)
     found = [*in_yard(hospital), *causes(summary, strategy, hospital)[: 1 if brief else MOST_CAUSES]]
     if hospital.cylinders is not None and hospital.resupply is not None and (drawn is None or _can_size(drawn)):
-        found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
+        first = hospital.cylinders.each[hospital.cylinders.places_for("bedside")[0]].name
+        what, of = (f"{first} cylinders", f" --of {shlex.quote(first)}") if first else ("cylinders", "")
+        found.append(f"How many {what} are enough: o2sim size {path} --strategy {name}{of}{over}")
     if not brief and drawn is None:
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
     if drawn is None:

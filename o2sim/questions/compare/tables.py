@@ -25,7 +25,7 @@ from o2sim.looks.words import (
 )
 from o2sim.measures.measure import MONEY
 from o2sim.measures.names import BATTERY_LEFT, IN_SHOCKS
-from o2sim.measures.table import NAMED, head_of
+from o2sim.measures.table import NAMED, OF_A_SIZE, head_of
 from o2sim.money.to_buy import unpriced
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
 from o2sim.questions.compare import costing_text
@@ -35,7 +35,8 @@ from o2sim.scenario.types.hospital import Hospital
 def all_tables(summary: Summary, currency: str = "") -> list[Table]:
     """Return all figures: what happened, why, to whom and where, at what cost."""
     by_cause, by_class, by_ward = cause_tables(summary), class_tables(summary), ward_tables(summary)
-    return [*main_tables(summary, currency), *by_cause, *by_class, *by_ward, *cost_tables(summary, currency)]
+    by_who = [*by_cause, *by_class, *by_ward, *size_tables(summary)]
+    return [*main_tables(summary, currency), *by_who, *cost_tables(summary, currency)]
 
 
 def main_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -109,6 +110,40 @@ def ward_tables(summary: Summary) -> list[Table]:
     if not rows:
         return []
     return by_strategy("Where they went without", summary["strategies"], rows, note, chosen_of(summary))
+
+
+def size_tables(summary: Summary) -> list[Table]:
+    """Return what was used of each size of cylinder, and how low it got; nothing where cylinders are alike."""
+
+    def cell(name: str, measure: str) -> Callable[[Any], str]:
+        return lambda item: _of_size(item, name, measure)
+
+    items = summary["strategies"].values()
+    names = dict.fromkeys(name for item in items for name in item.get("by_size") or {})
+    counted = [each for each in OF_A_SIZE if each.name != "lost" or _any_lost(summary)]
+    rows: list[Row] = [
+        (f"{name}: {_HEADS[each.name]}", cell(name, each.name)) for name in names for each in counted
+    ]
+    note = "Means; counts, litres and hours of 365 days, the fewest full ones of a run with its warm-up."
+    return (
+        by_strategy("By size of cylinder", summary["strategies"], rows, note, chosen_of(summary)) if rows else []
+    )
+
+
+_HEADS = {
+    "opened": "opened", "delivered": "delivered", "lost": "lost from the fleet", "litres_drawn": "litres drawn",
+    "empty_shelf_hours": "none full on the shelf, h", "fewest_full": "fewest full ones",
+}  # fmt: skip
+
+
+def _of_size(item: Mapping[str, Any], name: str, measure: str) -> str:
+    found = (item.get("by_size") or {}).get(name)
+    return "-" if found is None else number(mean_of(found[measure]))
+
+
+def _any_lost(summary: Summary) -> bool:
+    sizes = [each for item in summary["strategies"].values() for each in (item.get("by_size") or {}).values()]
+    return any(mean_of(each["lost"]) > 0 for each in sizes)
 
 
 def _rows_by(summary: Summary, part: str, counted: Sequence[str], if_any: str = "") -> list[Row]:

@@ -33,7 +33,7 @@ from o2sim.questions.documents.settings import DescribeSettings
 from o2sim.scenario import warnings
 from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.text.source import Source
-from o2sim.scenario.types.hospital import Hospital, Scenario
+from o2sim.scenario.types.hospital import Cylinders, Hospital, Scenario
 from o2sim.settings import takes
 
 INTRODUCTION = (
@@ -226,7 +226,9 @@ def _start(hospital: Hospital, name: str) -> str:
     if hospital.now is not None and hospital.now.cylinders is not None:
         counted, fleet = accounted(hospital)
         return f"{escape(name)}: {hospital.now.cylinders.full} full, {counted} of {fleet} cylinders counted"
-    full = f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
+    each = [f"{size.full_at_start} of {size.fleet} {size.name} cylinders".replace("  ", " ")
+            for size in hospital.cylinders.each]  # fmt: skip
+    full = f"{escape(name)}: {escape(words.joined(each))} full"
     return full if hospital.manifold is None else f"{full}, banks and reserve of the manifold filled from these"
 
 
@@ -266,13 +268,19 @@ def _contents(hospital: Hospital, name: str) -> str:
     cylinders = hospital.cylinders
     if cylinders is None:
         return f"{escape(name)}: no cylinders"
+    held = [
+        f"a {escape(size.name)} cylinder holds".replace("  ", " ") + f" {_held(size)}" for size in cylinders.each
+    ]
+    return f"{escape(name)}: {'; '.join(held)}"
+
+
+def _held(size: Cylinders) -> str:
     counts = (
-        ("full", cylinders.full_gas),
-        ("at the residual pressure", cylinders.residual_gas),
-        ("where flow is lost", cylinders.lost_gas),
+        ("full", size.full_gas),
+        ("at the residual pressure", size.residual_gas),
+        ("where flow is lost", size.lost_gas),
     )
-    said = ", ".join(f"{each / gas.GAS_PER_LITRE:,.2f} L {when} ({each:,} of 1/60 mL)" for when, each in counts)
-    return f"{escape(name)}: a cylinder holds {said}"
+    return ", ".join(f"{each / gas.GAS_PER_LITRE:,.2f} L {when} ({each:,} of 1/60 mL)" for when, each in counts)
 
 
 def _table(rows: Iterable[Assumption], cut: str = "") -> str:

@@ -22,6 +22,7 @@ from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
 from o2sim.typed import Schema
 from o2sim.version import __version__
 
+FLEET, SIZES = "fleet", "sizes"  # of cylinders
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 ABOUT = (
     "Every key of an o2sim scenario. What this schema passes may still be refused where keys do not fit together: "
@@ -115,7 +116,11 @@ def _section(section: Section, *, complete: bool) -> Schema:
     """Return the schema of a mapping; where not complete (a strategy's changes) no key of it must be there."""
     needed = [item.name for item in section.fields if item.required and not item.recorded and not item.summed]
     properties = {item.name: _property(item, complete=complete) for item in section.fields}
-    return {**_object(properties), **({"required": needed} if complete and needed else {})}
+    by_size: Schema = {}
+    if complete and FLEET in needed and SIZES in properties:
+        needed.remove(FLEET)  # the sum of those of the sizes
+        by_size = {"anyOf": [{"required": [FLEET]}, {"required": [SIZES]}]}
+    return {**_object(properties), **({"required": needed} if complete and needed else {}), **by_size}
 
 
 def _property(item: Field, *, complete: bool) -> Schema:

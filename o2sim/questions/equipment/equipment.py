@@ -17,10 +17,13 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
+from o2sim.looks.sizes import uses_of
 from o2sim.money.by_model import named
+from o2sim.money.by_size import line_of
 from o2sim.money.cheque import capital
 from o2sim.money.cost import CONCENTRATORS, HUMIDIFIERS, OXIMETERS, REGULATORS
 from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
+from o2sim.money.listed import has_cylinders_at_hand
 from o2sim.money.to_buy import unpriced
 from o2sim.money.unbought import lacking_of, mean_of, unbought
 from o2sim.planning.by_model import OfModel, are_named, models_of, outlets_of
@@ -46,7 +49,7 @@ from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, provenance_of
 from o2sim.scenario.changing.joint import require_no_draws
-from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.hospital import Cylinders, Hospital, Scenario
 
 MANIFOLD = "Manifold"
 SETS_PER_PATIENT = 1.2  # prongs, catheters, masks: one each, one in five replaced
@@ -171,8 +174,9 @@ def _with_cylinders(use: Use) -> list[Entry]:
     short = f"all {most} there are were in use {100 * share:.2g} % of the time" if share > 0 else ""
     fleet = f"{in_use.enough} in use at once, the others full, part-used, empty or on the way"
     entries = [
-        _stated(BEDSIDE, "Cylinders, whole fleet", rules.fleet, fleet),
+        *_fleets(use.hospital, rules, fleet),
         *lines.stated_of(use, (REGULATORS,), BEDSIDE),
+        *_by_valve(rules),
         peak_entry(BEDSIDE, ENOUGH, for_buying, rule, short, most),
         *_flowmeters(use, "regulators", peak(while_any(use.by_level["patients_on_cylinders"]))),
     ]
@@ -180,6 +184,31 @@ def _with_cylinders(use: Use) -> list[Entry]:
         outlets = f"{rules.splitters.outlets} outlets, a flowmeter at each"
         entries.append(_stated(BEDSIDE, "Flow splitters, on cylinders", rules.splitters.count, outlets))
     return entries
+
+
+def _fleets(hospital: Hospital, rules: Cylinders, figures: str) -> list[Entry]:
+    """Return the fleet, of each size where there are several, with what that is for."""
+    if not rules.sizes:
+        return [_stated(BEDSIDE, lines.stated_name(line_of(rules)), rules.fleet, figures)]
+    held = (f"{size.full_gas / 60_000:,.0f} L of gas in one" for size in rules.each)
+    said = (f"{litres}; for {uses_of(hospital, place)}" for place, litres in enumerate(held))
+    sizes = zip(rules.each, said, strict=True)
+    return [
+        _stated(BEDSIDE, lines.stated_name(line_of(size)), size.fleet, words)
+        for size, words in sizes
+        if size.fleet
+    ]
+
+
+def _by_valve(rules: Cylinders) -> list[Entry]:
+    """Return how many of the regulators fit each valve, where the sizes have several."""
+    valves = dict.fromkeys(size.valve for size in rules.each if size.valve is not None)
+    if len(valves) < 2:
+        return []
+    return [
+        _stated(BEDSIDE, f"  that fit {valve}", sum(each.count for each in rules.usable_sets if each.fits(valve)))
+        for valve in valves
+    ]
 
 
 def _flowmeters(use: Use, place: str, used: Peak) -> list[Entry]:
@@ -225,9 +254,10 @@ def _units_of(use: Use, model: OfModel) -> Entry:
 
 def size_of(scenario: Scenario) -> str:
     """Return the size of the cylinders of the first strategy that has any, or that it is a local choice."""
-    rules = next((each.cylinders for each in scenario.hospitals.values() if each.cylinders is not None), None)
-    if rules is None:
+    stock = next((each.cylinders for each in scenario.hospitals.values() if each.cylinders is not None), None)
+    if stock is None:
         return "size by local choice"
+    rules = stock.each[stock.places_for("backup")[0]]
     if rules.water_capacity_l is None:
         return f"size as in the scenario, {rules.full_gas / 60_000:,.0f} L of gas"
     filled = f"filled to {rules.filling_pressure_kpa / KPA_PER_BAR:.0f} bar"
@@ -237,7 +267,7 @@ def size_of(scenario: Scenario) -> str:
 def _back_up(use: Use, size: str) -> list[Entry]:
     """Return cylinders, regulators, flowmeters and keys for points of use; nothing where there are cylinders."""
     units, most = use.hospital.concentrators, use.at_once["outlets"].highest
-    if units is None or use.hospital.cylinders is not None:
+    if units is None or has_cylinders_at_hand(use.hospital):
         return []
     seen = ""
     if most < outlets_of(units):

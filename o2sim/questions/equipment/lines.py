@@ -94,9 +94,10 @@ def outlets_said(count: int) -> str:
     return f"{count} outlet{'' if count == 1 else 's'}"
 
 
-def stated_name(item: str) -> str:
-    """Return an item of the costs as the list calls it, a model's with its name."""
-    return named(STATED[head_of(item)], model_of(item))
+def stated_name(line: str) -> str:
+    """Return what the list calls a line of the costs: a model's, or a size's, with its name."""
+    size = line.removeprefix(f"{cost.CYLINDERS}: ")
+    return f"Cylinders, {size}, all of them" if size != line else named(STATED[head_of(line)], model_of(line))
 
 
 def to_buy(hospital: Hospital) -> tuple[Bought, ...]:

@@ -9,7 +9,7 @@ from o2sim.questions.fit.values import Value
 from o2sim.scenario.changing.fleet_levels import STRATEGIES
 from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import TOP
-from o2sim.scenario.text.nodes import Mapping, Node
+from o2sim.scenario.text.nodes import Mapping, Node, find
 
 OF_THE_QUESTION = (  # what is asked of a hospital, which no book of it can say
     "name", "about", "figures", "start", "horizon", "warm_up", "tolerated_gap", "shortfall", "options", STRATEGIES,
@@ -39,7 +39,7 @@ def not_given(root: Mapping, values: Sequence[Value], likes: dict[str, str]) -> 
         if path[0] not in OF_THE_QUESTION and not any(overlap(path, each) for each in given)
     ]
     resupply = root.entries.get("resupply")
-    if isinstance(resupply, Mapping):
+    if isinstance(resupply, Mapping) and find(root, ("cylinders", "sizes")) is None:
         lacking = [name for name in RULE[:2] if name not in resupply.entries]
         found += [(f"resupply.{name}", f"{IN_NO_BOOK} ({NO_LEVEL})") for name in lacking]
     return sorted(found, key=lambda each: not is_rule(each[0]))
@@ -47,7 +47,8 @@ def not_given(root: Mapping, values: Sequence[Value], likes: dict[str, str]) -> 
 
 def is_rule(key: str) -> bool:
     """Return whether a key is of the reorder rule."""
-    return key in [f"resupply.{name}" for name in RULE]
+    of_size = key.startswith("resupply.sizes.") and key.endswith(RULE)
+    return of_size or key in [f"resupply.{name}" for name in RULE]
 
 
 def without_records(root: Mapping, values: Sequence[Value]) -> list[str]:

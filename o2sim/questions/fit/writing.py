@@ -126,6 +126,10 @@ def _at_likely(node: Node) -> Node:
 
 def _no_place(raw: Mapping, path: Path) -> str:
     """Return why a value has no place in the base, an empty text where it has one."""
+    if path == ("cylinders", "fleet") and nodes.find(raw, ("cylinders", "sizes")) is not None:
+        return (
+            "the base has cylinders of several sizes, and the stock card does not say how many there are of each"
+        )
     for stated, instead in RECORDED.items():
         if path in instead and nodes.find(raw, stated) is not None:
             return f"the base has recorded rows in its place ({'.'.join(stated)})"

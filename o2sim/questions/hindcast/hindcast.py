@@ -25,7 +25,7 @@ from o2sim.records.reading import read_records
 from o2sim.runs.asked import chosen_strategy, scenario_of
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
-from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Shown, chart_of, frame_of
 from o2sim.typed import as_json
@@ -104,11 +104,21 @@ def hindcast(
     source = scenario_of(scenario)
     books = records if isinstance(records, Records) else _read(records)
     name, why = chosen_strategy(source, settings.strategy)
+    _require_one_size(source.hospitals[name])
     replayed = replay(source.hospitals[name], books)
     engine = ready_engine(source, settings.engine)
     daily = run(replayed, source, settings.seed, settings.replications, engine, progress)
     ran = Ran(__version__, engine, settings.seed, daily.replications)
     return Hindcast(source, _laid(source, name, why, books, replayed, daily, ran))
+
+
+def _require_one_size(hospital: Hospital) -> None:
+    """Refuse cylinders of several sizes, which a stock card counts together."""
+    if hospital.cylinders is not None and hospital.cylinders.sizes:
+        raise O2simError(
+            "hindcast: found cylinders of several sizes; the records count all together, so that no use of a size "
+            "can be compared; allowed: a scenario whose cylinders are of one type"
+        )
 
 
 def _read(records: object) -> Records:

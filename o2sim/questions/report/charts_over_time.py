@@ -30,7 +30,9 @@ def stock(study: Study, strategy: str, chosen: str = "") -> Picture:
         text.remove()
     axes.set_ylabel("")
     axes.set_xlabel("")
-    above(axes, "full cylinders on hand at midnight")
+    rules = study.scenario.hospitals[strategy].cylinders
+    of_all = " of all sizes" if rules is not None and rules.sizes else ""
+    above(axes, f"full cylinders{of_all} on hand at midnight")
     axes.tick_params(labelsize=SMALL)
     figure.set_size_inches(NARROW_IN, 3.9)
     for key in list(figure.legends):

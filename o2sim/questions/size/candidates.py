@@ -245,4 +245,7 @@ def _most(hospital: Hospital, path: str) -> int:
         "resupply.order_up_to": hospital.cylinders.fleet,
         "resupply.reorder_point": hospital.resupply.order_up_to,
     }
+    for size, (_, upto) in zip(hospital.cylinders.sizes, hospital.resupply.levels, strict=False):
+        levels |= {f"resupply.sizes.{size.name}.order_up_to": size.fleet}
+        levels |= {f"resupply.sizes.{size.name}.reorder_point": upto}
     return levels.get(path) or sys.maxsize

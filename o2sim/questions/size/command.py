@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from o2sim.scenario.types.hospital import Scenario
 
 CYLINDERS = ("cylinders", "resupply")
+FLEET = "cylinders.fleet"  # what is sized where nothing is said
 
 
 @dataclass(frozen=True)
@@ -53,14 +54,25 @@ range_option = click.option(
 )
 
 
+of_option = click.option(
+    "--of", "of_size", help="Of several sizes of cylinder that which is sized, as --vary cylinders.sizes.OF.fleet."
+)
+
+
 @click.command(short_help="How much is enough.")
 @file_argument
 @click.option("--strategy", required=True, help="The strategy whose stock is sized.")
-@options_from(SizeSettings, after={"vary": range_option})
+@options_from(SizeSettings, after={"vary": lambda command: range_option(of_option(command))})
 @options_from(Elsewhere, "elsewhere")
 @options_from(Outputs, "outputs")
 def size(
-    file: Path, strategy: str, span: str | None, settings: SizeSettings, elsewhere: Elsewhere, outputs: Outputs
+    file: Path,
+    strategy: str,
+    span: str | None,
+    of_size: str | None,
+    settings: SizeSettings,
+    elsewhere: Elsewhere,
+    outputs: Outputs,
 ) -> None:
     """Find the least stock, or the cheapest combination, that keeps the chance of going without at a target.
 
@@ -73,7 +85,7 @@ def size(
     scenario = load(file, uncertain_too=settings.draws is not None)
     check_strategies(scenario, [strategy])
     joint = joint_of(settings.draws, scenario)
-    settings = replace(settings, vary=_ranged(settings.vary, span), draws=joint)
+    settings = replace(settings, vary=_ranged(_of(settings.vary, of_size), span), draws=joint)
     _refuse(outputs, len(settings.vary))
     if outputs.copy is not None:
         from o2sim.looks.files import require_copy
@@ -114,7 +126,7 @@ def _steps(record: SizingResult, result: dict[str, Any], answer: Answer | None, 
     from o2sim.questions.compare.next_steps import after_sizing
     from o2sim.questions.size.steps import rule_first_step, size_on_top
 
-    again = same_command([*(each.name for each in fields(Outputs)), "vary", "span", "hold_levels"])
+    again = same_command([*(each.name for each in fields(Outputs)), "vary", "span", "of_size", "hold_levels"])
     found = rule_first_step(record, again, str(_free(file.with_name(f"{file.stem}-levels.yaml"))))
     if answer is not None:
         found += [*after_sizing(result, answer), *size_on_top(record, answer.copy)]
@@ -149,6 +161,15 @@ def _free(path: Path) -> Path:
     while path.exists():
         path, number = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}"), number + 1
     return path
+
+
+def _of(vary: str | Sequence[str], of_size: str | None) -> Sequence[str]:
+    """Return the fields, or the fleet of the size that is asked for."""
+    if of_size is None:
+        return vary
+    if list(vary) != [FLEET]:
+        raise click.UsageError("--of names the size whose fleet is sized, and goes without --vary")
+    return [f"cylinders.sizes.{of_size.strip()}.fleet"]
 
 
 def _ranged(vary: str | Sequence[str], span: str | None) -> list[str]:

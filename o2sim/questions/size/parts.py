@@ -165,9 +165,9 @@ def measured(
 
 
 def card(hospital: Hospital, kept: Sequence[Kept]) -> Card | None:
-    """Return the figures of a hospital that orders cylinders; None for another."""
+    """Return the figures of a hospital that orders cylinders that are alike; None for another."""
     ordinary = delivery_time(hospital)
-    if hospital.cylinders is None or ordinary is None:
+    if hospital.cylinders is None or hospital.cylinders.sizes or ordinary is None:
         return None
     emergency = delivery_time(hospital, emergency=True)
     usual = sum(each.emptied for each in kept) * DAY_S / sum(each.horizon_s for each in kept) if kept else None

@@ -116,19 +116,22 @@ def _uses(card: Card, runs: str) -> str:
     return " ".join(said)
 
 
+WITHOUT_SHOCKS = "Storms and other shocks are not in these times."
+
+
 def delivery_words(card: Card) -> str:
     """Return within how many days deliveries come, and what is in that."""
-    said = f"19 in 20 deliveries come within {_within(card.delivery, card)}."
+    said = f"19 in 20 deliveries come within {within(card.delivery, bool(card.without_shocks))}."
     if card.emergency_delivery is not None:
-        said += f" 19 in 20 emergency deliveries come within {_within(card.emergency_delivery, card)}."
-    return f"{said} Storms and other shocks are not in these times." if card.without_shocks else said
+        said += f" 19 in 20 emergency deliveries come within {within(card.emergency_delivery, bool(card.without_shocks))}."
+    return f"{said} {WITHOUT_SHOCKS}" if card.without_shocks else said
 
 
-def _within(time: DeliveryTime, card: Card) -> str:
-    """Return a delivery time in words, closed roads named."""
+def within(time: DeliveryTime, without_shocks: bool = False) -> str:
+    """Return a delivery time in words, closed roads named, also where the shocks that close them are left out."""
     days = days_words(time.days)
     if time.placed_in is None:
-        return days if card.without_shocks else f"{days} (no closed roads are in the scenario)"
+        return days if without_shocks else f"{days} (no closed roads are in the scenario)"
     placed = f"(of orders placed in {month_name[time.placed_in]}, the worst month)"
     if time.days == time.open_days:
         return f"{days}, with closed roads and without {placed}"
@@ -153,7 +156,7 @@ def _lasts(count: int, rate: Rate) -> str:
 def phone_blocks(resupply: Resupply, card: Card, runs: str) -> list[str]:
     """Return when to phone: by the scenario's emergency rule, else so early that a delivery comes in time."""
     if resupply.emergency is not None:
-        return [paragraph(f"{_by_rule(resupply.emergency)}{_too_low(resupply.emergency, card, runs)}", "call")]
+        return [paragraph(f"{by_rule(resupply.emergency)}{_too_low(resupply.emergency, card, runs)}", "call")]
     seasons = card.phone_by_season
     if len(seasons) == 1:
         return [paragraph(f"{_call(resupply, seasons[0], card)} {_why(seasons[0], card, runs)}.", "call")]
@@ -194,7 +197,8 @@ def _call(resupply: Resupply, season: PhoneSeason, card: Card) -> str:
     return f"PHONE the supplier when {season.phone_at} or fewer full ones are left, whatever is on order.{above}"
 
 
-def _by_rule(rule: Emergency) -> str:
+def by_rule(rule: Emergency) -> str:
+    """Return when to phone by the scenario's emergency rule."""
     if rule.below is not None:
         return f"PHONE for an emergency delivery when fewer than {rule.below} full and part-used ones are left."
     at = "the present flow" if rule.cover_s is not None else "the last 7 days' use or the mean need, the greater"

@@ -19,6 +19,7 @@ from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, 
 from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.bedside.dusk_page import dusk_page
+from o2sim.questions.size import sheets_by_size as by_size
 from o2sim.questions.size.better_rule_text import rule_on_the_card
 from o2sim.questions.size.parts import card
 from o2sim.questions.size.phrases import named_causes, runs_of
@@ -44,8 +45,6 @@ def sheets(hospital: Hospital, result: SizingResult) -> dict[str, str]:
     cylinders, resupply = hospital.cylinders, hospital.resupply
     if cylinders is None or resupply is None:
         raise O2simError("sheets: they are for cylinders that are ordered again; this strategy has none")
-    figures = card(hospital, ()) if result.measured is None else result.measured.card
-    assert figures is not None
     where, ran, ours = result.of.scenario, result.ran, result.figures == OURS
     values = ", ".join(f"{path} = {text}" for path, text in result.answer.point.values.items())
     footer = (
@@ -53,15 +52,24 @@ def sheets(hospital: Hospital, result: SizingResult) -> dict[str, str]:
         f"seed {ran.seed}, {ran.replications:,} replications, engine {ran.engine}; "
         f"{f'{values}. Check one figure by hand before this is put up' if ours else 'an example'}."
     )
-    count = _count_sheet(where, cylinders, resupply, figures)
-    wall = _reorder_card(result, result.answer, cylinders, resupply, figures)
+    if cylinders.sizes:
+        count = _count_by_size(where, hospital, cylinders, resupply)
+        wall = _card_by_size(result, result.answer, hospital, cylinders, resupply)
+    else:
+        figures = card(hospital, ()) if result.measured is None else result.measured.card
+        assert figures is not None
+        count = _count_sheet(where, cylinders, resupply, figures)
+        wall = _reorder_card(result, result.answer, cylinders, resupply, figures)
     example = ""
     if not ours:
         count, wall = _no_orders(count), _no_orders(wall)
         example = f"{own_figures.OWN} {own_figures.NO_NUMBER}"
     return {
         COUNT_SHEET: page("Cylinder store: count and order", count, footer, example),
-        DUSK_PAGE: page("Oxygen for the night", dusk_page(where, hospital, cylinders), footer, example),
+        **{
+            name: page("Oxygen for the night", dusk_page(where, hospital, cylinders.each[place]), footer, example)
+            for place, name in by_size.page_names(cylinders, DUSK_PAGE).items()
+        },
         REORDER_CARD: page("When to order oxygen", wall, footer, example),
     }
 
@@ -73,6 +81,9 @@ def acts_by(hospital: Hospital, result: SizingResult) -> dict[str, str]:
     """
     if result.answer is None or result.figures != OURS or hospital.resupply is None:
         return {}
+    if hospital.cylinders is not None and hospital.cylinders.sizes:
+        points = by_size.order_point_words(hospital.cylinders, hospital.resupply)
+        return {COUNT_SHEET: points, REORDER_CARD: points}
     figures = card(hospital, ()) if result.measured is None else result.measured.card
     phone_at = {} if figures is None else {REORDER_CARD: str(figures.phone_at)}
     return {COUNT_SHEET: str(hospital.resupply.reorder_point), **phone_at}
@@ -165,6 +176,23 @@ def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply, figures: 
     ]
 
 
+def _count_by_size(where: str, hospital: Hospital, cylinders: Cylinders, resupply: Resupply) -> list[str]:
+    return [
+        paragraph(where, "for"),
+        paragraph(
+            f"{_when(resupply)}: count of each size the full ones, the empty ones, and those on order. Add full "
+            "and on order. At the number of the size or fewer order what is missing; above it order none.",
+            "rule",
+        ),
+        heading("What to order today"),
+        by_size.orders_of(hospital, cylinders, resupply),
+        listed(by_size.limits_of(cylinders, resupply)),
+        heading("Count"),
+        by_size.count_form(cylinders, MOST_WEEKS),
+        cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0])),
+    ]
+
+
 def _in_words(resupply: Resupply) -> str:
     """Return how to work out an order where a table would not fit on the page."""
     most = "" if resupply.vehicle_capacity is None else f", at most {resupply.vehicle_capacity}"
@@ -199,8 +227,7 @@ def _orders(cells: list[tuple[str, str]]) -> str:
 def _reorder_card(
     result: SizingResult, answer: Answer, cylinders: Cylinders, resupply: Resupply, figures: Card
 ) -> list[str]:
-    days, point = result.horizon_days, answer.point
-    runs = runs_words(days)
+    runs = runs_words(result.horizon_days)
     return [
         paragraph(f"{result.of.scenario}, “{result.strategy}”", "for"),
         big(
@@ -219,6 +246,32 @@ def _reorder_card(
         ),
         *phone_blocks(resupply, figures, runs),
         *cover_blocks(resupply, figures, runs),
+        *_promise(result, answer),
+    ]
+
+
+def _card_by_size(
+    result: SizingResult, answer: Answer, hospital: Hospital, cylinders: Cylinders, resupply: Resupply
+) -> list[str]:
+    return [
+        paragraph(f"{result.of.scenario}, “{result.strategy}”", "for"),
+        by_size.order_numbers(cylinders, resupply),
+        paragraph(
+            f"{_when(resupply)} count full and on order together, each size by itself. At its number or fewer "
+            "order what is missing, as far as there are empties of that size.",
+            "rule",
+        ),
+        by_size.orders_of(hospital, cylinders, resupply),
+        paragraph(by_size.phone_words(cylinders, resupply), "call"),
+        *by_size.cover_of(hospital, cylinders, resupply),
+        *_promise(result, answer),
+    ]
+
+
+def _promise(result: SizingResult, answer: Answer) -> list[str]:
+    """Return what the simulation shows of the answer, and who stands for the card."""
+    days, point = result.horizon_days, answer.point
+    return [
         PROMISE,
         *([paragraph(said)] if (said := rule_on_the_card(result)) else []),
         paragraph(

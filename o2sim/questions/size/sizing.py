@@ -22,6 +22,7 @@ from o2sim.questions.size.by_rows import by_rows, check_rows
 from o2sim.questions.size.candidate_runs import nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
 from o2sim.questions.size.one_batch import by_one_batch, why_not
+from o2sim.questions.size.one_size import is_of_no_bed, require_one_size
 from o2sim.questions.size.own_range import range_of
 from o2sim.questions.size.result import (
     IN_TURN,
@@ -168,6 +169,7 @@ def size(
     texts = [vary] if isinstance(vary, str) else list(vary)
     hospital = kept.scenario.hospitals[strategy]
     paths = [read_lever(text)[0] for text in texts]
+    require_one_size(hospital, paths)
     question = Question(
         kept,
         strategy,
@@ -280,8 +282,9 @@ def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
 def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, paths: Sequence[str]) -> tuple[Cause, ...]:
     if named:
         return read_causes(named)
-    cylinders = all(path.split(".")[0] in ("cylinders", "resupply") for path in paths)
-    if not cylinders or hospital.cylinders is None:
+    stock = hospital.cylinders
+    cylinders = stock is not None and all(path.split(".")[0] in ("cylinders", "resupply") for path in paths)
+    if stock is None or not cylinders or any(is_of_no_bed(stock, path) for path in paths):
         return tuple(sorted(SUPPLY_CAUSES))
     return (Cause.NO_CYLINDER,) if hospital.funds is None else (Cause.NO_CYLINDER, Cause.NO_FUNDS)
 

@@ -21,6 +21,9 @@ FLEET = "cylinders.fleet"
 LEVELS = ("cylinders.full_at_start", "resupply.reorder_point", "resupply.order_up_to")
 STRATEGIES = "strategies"
 Keys = tuple[str, ...]
+_FLEET: Keys = ("cylinders", "fleet")
+_SIZES: Keys = ("cylinders", "sizes")
+_TOTALS: tuple[Keys, ...] = (_FLEET, ("cylinders", "full_at_start"))  # of all sizes
 _WHOLE = re.compile(r"[+-]?[0-9]{1,9}")
 Fate = Literal["moved", "held"]
 MOVED: Fate = "moved"
@@ -40,20 +43,39 @@ class Levels:
 def moves(before: Mapping, after: Mapping, changed: Collection[str]) -> dict[Keys, str]:
     """Return where levels are to be set (keys: text) so that each moves with the fleet of its strategy.
 
-    before: as the file is; after: with changes; changed: the dotted places of these.
+    before: as the file is; after: with changes; changed: the dotted places of these. Of several sizes of cylinders
+    the levels of each move with its own fleet, and totals, where they are stated, with all.
     """
     found: dict[Keys, str] = {}
-    for level in LEVELS:
-        keys = tuple(level.split("."))
+    for keys, fleets in _followed(after).items():
         for name in (None, *listed_strategies(after)):
             place = _place(after, name, keys)
-            wanted = None if ".".join(place) in changed else _moved(before, after, name, keys)
+            wanted = None if ".".join(place) in changed else _moved(before, after, name, keys, fleets)
             if wanted is None:
                 continue
             there = found.get(place) or _text(after, place)
             if there is None or _whole(there) != wanted:
                 found[keys if name is None else (STRATEGIES, name, *keys)] = str(wanted)
     return found
+
+
+def _followed(root: Mapping) -> dict[Keys, list[Keys]]:
+    """Return where levels stand, each with the fleets that it moves with."""
+    sizes = find(root, _SIZES)
+    names = list(sizes.entries) if isinstance(sizes, Mapping) else []
+    if not names:
+        return {tuple(level.split(".")): [_FLEET] for level in LEVELS}
+    found = {level: [_fleet_of(name)] for name in names for level in _levels_of(name)}
+    return found | {total: [_fleet_of(name) for name in names] for total in _TOTALS}
+
+
+def _fleet_of(size: str) -> Keys:
+    return (*_SIZES, size, "fleet")
+
+
+def _levels_of(size: str) -> tuple[Keys, ...]:
+    of_rule: Keys = ("resupply", "sizes", size)
+    return (*_SIZES, size, "full_at_start"), (*of_rule, "reorder_point"), (*of_rule, "order_up_to")
 
 
 def said(levels: AnyMapping[Keys, str]) -> str:
@@ -67,15 +89,19 @@ def levels_beside(root: Mapping, changed: Collection[str], names: Iterable[str])
     root: with the changes; changed: their dotted places. Nothing where no fleet is changed.
     """
     views = [name if name in listed_strategies(root) else None for name in names]
-    moved, varied = set[str](), set[str]()
+    followed, moved, varied = _followed(root), set[Keys](), set[Keys]()
     for name in views:
-        if ".".join(_place(root, name, tuple(FLEET.split(".")))) not in changed:
-            continue
-        for level in LEVELS:
-            place = _place(root, name, tuple(level.split(".")))
-            if find(root, place) is not None:
+        for level, fleets in followed.items():
+            place = _place(root, name, level)
+            if find(root, place) is None or level == _FLEET:
+                continue
+            if any(".".join(_place(root, name, fleet)) in changed for fleet in fleets):
                 (varied if ".".join(place) in changed else moved).add(level)
-    return tuple(each for each in LEVELS if each in moved), tuple(each for each in LEVELS if each in varied)
+    return _in_order(followed, moved), _in_order(followed, varied)
+
+
+def _in_order(levels: Iterable[Keys], some: Collection[Keys]) -> tuple[str, ...]:
+    return tuple(".".join(level) for level in levels if level in some)
 
 
 def what_became(
@@ -95,12 +121,14 @@ def what_became(
     return Levels(found, tuple(moved) if found == MOVED else (), tuple(varied))
 
 
-def _moved(before: Mapping, after: Mapping, name: str | None, keys: Keys) -> int | None:
+def _moved(before: Mapping, after: Mapping, name: str | None, keys: Keys, fleets: Iterable[Keys]) -> int | None:
     """Return what a level becomes under a strategy (None: in the shared sections); None where nothing is said."""
-    fleet = tuple(FLEET.split("."))
-    old, new = (_whole(_text(root, _place(root, name, fleet))) for root in (before, after))
-    level = _whole(_text(before, _place(before, name, keys)))
-    return None if old is None or new is None or level is None else level + new - old
+    level, stated = _whole(_text(before, _place(before, name, keys))), False
+    for fleet in fleets:
+        old, new = (_whole(_text(root, _place(root, name, fleet))) for root in (before, after))
+        if level is not None and old is not None and new is not None:
+            level, stated = level + new - old, True
+    return level if stated else None
 
 
 def _place(root: Mapping, name: str | None, keys: Keys) -> Keys:

@@ -44,6 +44,11 @@ def present(hospital: Hospital) -> tuple[int, int]:
     """Return the pair of the file. Raises O2simError without cylinders that are ordered again."""
     if hospital.cylinders is None or hospital.resupply is None:
         raise O2simError(f"vary {LEVELS_TOGETHER}: this strategy has no cylinders that are ordered again")
+    if hospital.cylinders.sizes:
+        raise O2simError(
+            f"vary {LEVELS_TOGETHER}: found cylinders of several sizes, each with levels of its own; allowed: "
+            f"resupply.sizes.{hospital.cylinders.sizes[0].name}.reorder_point and the like"
+        )
     return hospital.resupply.reorder_point, hospital.resupply.order_up_to
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from o2sim.quantities.gas import GAS_PER_LITRE
 from o2sim.scenario.checks.doubt import Doubt
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Law
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.records import flow_needed, grid_share
 
@@ -81,19 +81,31 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
     """Return the most the cylinders can give on average, each used down to the residual pressure.
 
     No more are on order at once than the fleet or the order-up-to level, so by Little's law no more arrive than
-    that over the mean lead time; nor more than one order each review, no larger than the vehicle.
+    that over the mean lead time; nor more than one order each review, no larger than the vehicle. Of several sizes
+    each is taken as if it had the vehicle to itself.
     """
     cylinders, resupply = hospital.cylinders, hospital.resupply
     if cylinders is None:
         return 0.0
-    usable = max(cylinders.full_gas - cylinders.kept_gas, 0) / GAS_PER_LITRE
-    first_fill = cylinders.full_at_start * usable / (hospital.end_s / DAY_S)
-    if resupply is None:
+    levels = (None,) * len(cylinders.each) if resupply is None else resupply.levels
+    sizes = zip(cylinders.each, levels, strict=True)
+    return sum(_of_size(hospital, size, level and level[1]) for size, level in sizes)
+
+
+def _of_size(hospital: Hospital, size: Cylinders, level: int | None) -> float:
+    """Return the most litres a day of cylinders of a size; level: order-up-to, None without resupply."""
+    usable = max(size.full_gas - size.kept_gas, 0) / GAS_PER_LITRE
+    first_fill, resupply = size.full_at_start * usable / (hospital.end_s / DAY_S), hospital.resupply
+    if resupply is None or level is None:
         return first_fill
-    most = min(cylinders.fleet, resupply.order_up_to)
+    most = min(size.fleet, level)
     lead_days = law_mean(resupply.lead_time_s) / DAY_S
     a_day = most / lead_days if lead_days > 0 and most else (math.inf if most else 0.0)
     if resupply.review_s is not None:
-        load = most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
+        limits = (
+            resupply.vehicle_capacity,
+            resupply.vehicle_space and resupply.vehicle_space // (size.space or 1),
+        )
+        load = min([most, *(limit for limit in limits if limit is not None)])
         a_day = min(a_day, load / (resupply.review_s / DAY_S))
     return first_fill + a_day * usable

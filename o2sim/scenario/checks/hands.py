@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.scenario.checks.doubt import Doubt, minutes
+from o2sim.scenario.checks.doubt import Doubt, called, minutes, sizes_at_beds
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Law
 from o2sim.scenario.types.laws import law_high
 from o2sim.scenario.types.times import Time, mean_s
@@ -38,14 +38,14 @@ def idle_night(hospital: Hospital) -> Iterator[Doubt]:
 
 def gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Gauges looked at more rarely than a cylinder lasts leave patients without, unseen."""
-    lasting = max(cylinders.full_gas - cylinders.lost_gas, 0)
-    for patients in hospital.patients:
-        high = law_high(patients.flow_ml_min)
-        lasts_s = lasting / (high + cylinders.leak_ml_min)
-        if cylinders.gauge_check_s > lasts_s:
-            found = f"{minutes(cylinders.gauge_check_s)} between checks, but at {high / 1000:.3g} L/min"
-            found += f" ({patients.name}) a full cylinder lasts {minutes(lasts_s)}"
-            yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
+    for size in sizes_at_beds(cylinders):
+        for patients in hospital.patients:
+            high = law_high(patients.flow_ml_min)
+            lasts_s = max(size.full_gas - size.lost_gas, 0) / (high + size.leak_ml_min)
+            if cylinders.gauge_check_s > lasts_s:
+                found = f"{minutes(cylinders.gauge_check_s)} between checks, but at {high / 1000:.3g} L/min"
+                found += f" ({patients.name}) a full {called(size)} lasts {minutes(lasts_s)}"
+                yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
 
 
 def timed_changes(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
@@ -61,11 +61,12 @@ def timed_changes(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         found = f"{minutes(timed.margin_s)}, shorter than the {minutes(fetch_s)} to fetch a cylinder"
         yield "cylinders.timed.margin", found, "cylinders run empty while the next is fetched; come earlier"
     highest = max(law_high(patients.flow_ml_min) for patients in hospital.patients)
-    lasts_s = (cylinders.full_gas - cylinders.lost_gas) / (highest + cylinders.leak_ml_min)
-    if timed is not None and timed.margin_s >= lasts_s:
-        found = f"{minutes(timed.margin_s)}, but at {highest / 1000:.3g} L/min a full cylinder lasts "
-        found += minutes(lasts_s)
-        yield "cylinders.timed.margin", found, "it is changed as soon as it is opened; come later"
+    for size in sizes_at_beds(cylinders):
+        lasts_s = (size.full_gas - size.lost_gas) / (highest + size.leak_ml_min)
+        if timed is not None and timed.margin_s >= lasts_s:
+            found = f"{minutes(timed.margin_s)}, but at {highest / 1000:.3g} L/min a full {called(size)} lasts "
+            found += minutes(lasts_s)
+            yield "cylinders.timed.margin", found, "it is changed as soon as it is opened; come later"
 
 
 def who_notices(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:

@@ -51,8 +51,9 @@ def bedside(hospital: Hospital) -> Iterator[Doubt]:
 def _valves(cylinders: Cylinders) -> Iterator[Doubt]:
     for place, each in enumerate(cylinders.regulator_sets, 1):
         if each not in cylinders.usable_sets:
-            valves = ", ".join(str(size.valve) for size in cylinders.each)
-            found = f"{each.count} sets for {each.valve} valves, the cylinders' valve is {valves}"
+            valves = list(dict.fromkeys(str(size.valve) for size in cylinders.each))
+            said = f"valve is {valves[0]}" if len(valves) == 1 else f"valves are {' and '.join(valves)}"
+            found = f"{each.count} sets for {each.valve} valves, the cylinders' {said}"
             yield f"cylinders.regulator_sets[{place}]", found, "they cannot be used and are counted out"
 
 

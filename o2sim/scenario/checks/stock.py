@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from o2sim.scenario.checks.doubt import Doubt, minutes
+from o2sim.scenario.checks.doubt import Doubt, key_of, minutes
 from o2sim.scenario.checks.of_records import begins_with_run
 from o2sim.scenario.types.hospital import Cylinders, Hospital
 from o2sim.scenario.types.laws import law_mean, law_minimum
@@ -14,10 +14,13 @@ from o2sim.scenario.types.records import at_once, mean_cut_s
 
 def cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """A residual pressure too low to give the flow, and a year that starts with all the stock and no patient."""
-    if cylinders.residual_pressure_kpa < cylinders.flow_lost_below_kpa:
-        found = f"{cylinders.residual_pressure_kpa:g} kPa, below flow_lost_below"
-        found += f" of {cylinders.flow_lost_below_kpa:g} kPa"
-        yield "cylinders.residual_pressure", found, "the flow fades before a cylinder counts as used; raise it"
+    for size in cylinders.each:
+        if size.residual_pressure_kpa < size.flow_lost_below_kpa:
+            found = (
+                f"{size.residual_pressure_kpa:g} kPa, below flow_lost_below of {size.flow_lost_below_kpa:g} kPa"
+            )
+            hint = "the flow fades before a cylinder counts as used; raise it"
+            yield key_of(size, "residual_pressure"), found, hint
     cold = hospital.warm_up_s == 0 and not any(begins_with_run(hospital, kind) for kind in hospital.patients)
     cold = cold and hospital.now is None
     if hospital.resupply is not None and cold and cylinders.full_at_start:
@@ -34,13 +37,8 @@ def ordering(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
             yield "cylinders", found, "nothing is delivered or handed over; add resupply, or delete them"
         return
     for size, (point, upto) in zip(cylinders.each, resupply.levels, strict=True):
-        of = f"resupply.sizes.{size.name}" if size.name else "resupply"
-        for field, level in (("reorder_point", point), ("order_up_to", upto)):
-            beyond = level >= size.fleet if field == "reorder_point" else level > size.fleet
-            if beyond and size.fleet:
-                how = "not below" if field == "reorder_point" else "above"
-                found = f"{level}, {how} the fleet of {size.fleet}"
-                yield f"{of}.{field}", found, "there are no empties for so many; lower it or enlarge the fleet"
+        where = f"resupply.sizes.{size.name}" if size.name else "resupply"
+        yield from _levels(where, size.fleet, point, upto)
     if cylinders.fleet and resupply.minimum_order > cylinders.fleet:
         found = f"{resupply.minimum_order}, above the fleet of {cylinders.fleet}"
         yield "resupply.minimum_order", found, "no order can ever be placed; lower it"
@@ -50,6 +48,14 @@ def ordering(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         if (closure.end and closure.end < first) or (closure.start and closure.start > last):
             found = f"outside the run from {first} to {last}"
             yield f"resupply.road_closures[{place}]", found, "it closes nothing; check the dates"
+
+
+def _levels(where: str, fleet: int, point: int, upto: int) -> Iterator[Doubt]:
+    hint = "there are no empties for so many; lower it or enlarge the fleet"
+    if fleet and point >= fleet:
+        yield f"{where}.reorder_point", f"{point}, not below the fleet of {fleet}", hint
+    if upto > fleet > 0:
+        yield f"{where}.order_up_to", f"{upto}, above the fleet of {fleet}", hint
 
 
 def banks(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
@@ -69,11 +75,10 @@ def banks(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
 
 def backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Yield back-ups that cannot be, or that are of no use."""
-    rule, sizes = cylinders.backup, [cylinders.each[place] for place in cylinders.places_for("backup")]
+    rule = cylinders.backup
     if rule is None or not hospital.has_backups:
         return
-    first = sizes[0]
-    flowing = first.full_gas - first.kept_gas
+    sizes = [cylinders.each[place] for place in cylinders.places_for("backup")]
     sets = sum(each.count for each in cylinders.usable_sets if any(each.fits(size.valve) for size in sizes))
     for most, what in ((sets, "regulators"), (sum(size.fleet for size in sizes), "cylinders")):
         if rule.count > most:
@@ -83,8 +88,9 @@ def backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         found = f"longer than the tolerated gap of {minutes(hospital.tolerated_gap_s)}"
         yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
     cut_s = 0.0 if hospital.grid is None else mean_cut_s(hospital.grid)
+    first = sizes[0]
     for kind in hospital.patients:
-        lasts_s = flowing / (law_mean(kind.flow_ml_min) + first.leak_ml_min)
+        lasts_s = (first.full_gas - first.kept_gas) / (law_mean(kind.flow_ml_min) + first.leak_ml_min)
         if kind.name in rule.classes and lasts_s < cut_s:
             found = f"a full cylinder lasts {kind.name} {minutes(lasts_s)}, a cut {minutes(cut_s)} on average"
             yield "cylinders.backup.for", found, "it has to be changed within a cut; see that there are others"

@@ -273,3 +273,9 @@ USUAL |= {
         ("repair_price", "repair"),
     )
 }
+_OF_A_SIZE = (  # of cylinders: as of all where they are alike
+    "water_capacity", "content", "filling_pressure", "fill_temperature", "residual_pressure", "flow_lost_below",
+    "fleet", "full_at_start", "leak", "unusable", "refused", "underfilled.share", "underfilled.content", "loss",
+)  # fmt: skip
+USUAL |= {f"cylinders.sizes.*.{key}": USUAL[f"cylinders.{key}"] for key in _OF_A_SIZE}
+USUAL |= {"cylinders.sizes.*.refill": _price("1", "300"), "cylinders.sizes.*.price": _price("20", "2000")}
