@@ -121,9 +121,10 @@ WITHOUT_SHOCKS = "Storms and other shocks are not in these times."
 
 def delivery_words(card: Card) -> str:
     """Return within how many days deliveries come, and what is in that."""
-    said = f"19 in 20 deliveries come within {within(card.delivery, bool(card.without_shocks))}."
+    without = bool(card.without_shocks)
+    said = f"19 in 20 deliveries come within {within(card.delivery, without)}."
     if card.emergency_delivery is not None:
-        said += f" 19 in 20 emergency deliveries come within {within(card.emergency_delivery, bool(card.without_shocks))}."
+        said += f" 19 in 20 emergency deliveries come within {within(card.emergency_delivery, without)}."
     return f"{said} {WITHOUT_SHOCKS}" if card.without_shocks else said
 
 
