@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from o2sim.scenario.types.funds import cents
-from o2sim.scenario.types.hospital import Hospital
+from o2sim.scenario.types.hospital import Concentrators, Costs, Hospital
 
 ML_PER_LITRE = 1_000
 BY_SIZE = ("refill", "full_gas")  # of Prices
@@ -21,7 +21,7 @@ class Prices:
     emergency_trip: int = 0
     emergency_cylinder: int = 0
     fuel: int = 0  # a litre
-    repair: int = 0
+    repair: tuple[int, ...] = ()  # by unit
     refill: tuple[int, ...] = (0,)  # of a cylinder, by size
     full_gas: tuple[int, ...] = (0,)  # of one, by size, where a bill goes by the gas that was filled in; else 0
 
@@ -62,6 +62,12 @@ class Prices:
         return -(-ml * self.fuel // ML_PER_LITRE)
 
 
+def _repairs(units: Concentrators | None, costs: Costs) -> tuple[int, ...]:
+    """Return what a repair of each unit costs: what its model says, else what the costs say."""
+    rules = [group.rules for group in units.groups for _ in group.numbers] if units is not None else []
+    return tuple(cents(costs.repair if each.repair_price is None else each.repair_price) for each in rules)
+
+
 def prices_of(hospital: Hospital) -> Prices:
     """Return the prices that a hospital pays by its costs; all 0 without them.
 
@@ -79,7 +85,7 @@ def prices_of(hospital: Hospital) -> Prices:
         emergency_trip=cents(costs.emergency_trip),
         emergency_cylinder=cents(costs.emergency_cylinder),
         fuel=cents(costs.fuel_per_litre),
-        repair=cents(costs.repair),
+        repair=_repairs(hospital.concentrators, costs),
         refill=tuple(cents(costs.refill if size.refill is None else size.refill) for size in sizes) or (0,),
         full_gas=tuple(size.full_gas if by_gas else 0 for size in sizes) or (0,),
     )

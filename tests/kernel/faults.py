@@ -114,7 +114,7 @@ KERNEL = (
     Fault(
         "a repair costs nothing",
         "kernel/funds.py",
-        "    _pay(k, k.purse.repair)\n",
+        "    _pay(k, u.repair_price)\n",
         "",
         needs="funds",
     ),

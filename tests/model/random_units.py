@@ -30,6 +30,7 @@ def models(draw: Any, units: Concentrators, name: str) -> UnitGroup:
         repaired_as=draw(st.sampled_from(["new", "old"])) if endless else "new",
         start_up_s=draw(st.sampled_from([0, 300])),
         start_surge_permille=draw(st.sampled_from([None, 1_000, 2_500])),
+        repair_price=draw(st.sampled_from([None, 2.5, 60.0])),
     )
     working = draw(st.integers(0, rules.count)) if rules.repair_s is not None else rules.count
     age_s = draw(st.sampled_from([0, 3_000, 90_000])) if failure is not None else 0

@@ -274,13 +274,13 @@ def pay_for_fuel(k: Record, received_ml: Whole) -> None:
     _pay(k, fuel_price(k, received_ml))
 
 
-def pay_for_repair(k: Record) -> Whole:
-    """Pay for a repair that is about to begin; return False where there is too little money."""
+def pay_for_repair(k: Record, u: Record) -> Whole:
+    """Pay for the repair of a unit that is about to begin; return False where there is too little money."""
     if not k.purse.buys_parts:
         return True
-    if k.purse.repair > free_cash(k):
+    if u.repair_price > free_cash(k):
         return False
-    _pay(k, k.purse.repair)
+    _pay(k, u.repair_price)
     return True
 
 

@@ -249,7 +249,7 @@ class Memory:
         purse.lacking_from = layout.NONE
         purse.invoice_room, k.invoices = room, self._new(records.INVOICE, room)
         for part in fields(prices):
-            if part.name not in PRICES_BY_SIZE:
+            if part.name not in (*PRICES_BY_SIZE, "repair"):
                 purse[part.name] = getattr(prices, part.name)
         for s, refill, full_gas in zip(self.stores, prices.refill, prices.full_gas, strict=False):
             s.refill, s.billed_gas = refill, full_gas
@@ -342,6 +342,7 @@ class Memory:
         self.units = units = self.kept[-1][: rules.count]
         units["number"] = np.arange(rules.count)
         units["ward"] = hospital.unit_wards
+        units["repair_price"] = prices_of(hospital).repair or 0
         for name in [
             "running_since_s",
             "timer_event",

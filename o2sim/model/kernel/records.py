@@ -92,6 +92,7 @@ UNIT = record(
     "for_technician",  # the failure's ordinal while it waits for one
     "next_for_technician",
     "first_lost",  # of those it lost and who are responded to, by number
+    "repair_price",  # of it, in hundredths, where the purse pays
 )
 OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in the reference
     "lead",  # the slot of the first in line of those on it
@@ -131,7 +132,7 @@ PURSE = record(  # Purse and Prices in the reference, in hundredths of the curre
     "buys_oxygen? buys_fuel? buys_parts? takes_fees?",
     "cash reserved ordered owed first_invoice invoice_count invoice_room fees_due lacking lacking_from",
     "was_cut? emergency_cut? fuel_waits? fuel_reserved decided_day decided_on_day opening_cash opening_owed",
-    "trip carriage emergency_trip emergency_cylinder fuel repair",
+    "trip carriage emergency_trip emergency_cylinder fuel",
 )
 INVOICE = record("due_s left")
 ORDER = record(

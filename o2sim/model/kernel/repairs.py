@@ -99,7 +99,7 @@ def send_for_repair(k: Record, u: Record, failure: Whole) -> None:
     """Let a unit be repaired, or wait for a technician or for the money."""
     if k.first_for_technician != NONE or k.technicians_free == 0:
         wait_for_technician(k, u, failure)
-    elif pay_for_repair(k):
+    elif pay_for_repair(k, u):
         _send_technician(k, u, failure)
     else:
         note(k, LOG.REPAIR_LACKS_MONEY, u.number, -1, -1)
@@ -118,7 +118,9 @@ def _send_technician(k: Record, u: Record, failure: Whole) -> None:
 
 def begin_waiting_repairs(k: Record) -> None:
     """Money has come: repairs that waited for it begin, in order of failure, as far as it goes."""
-    while k.first_for_technician != NONE and k.technicians_free != 0 and pay_for_repair(k):
+    while k.first_for_technician != NONE and k.technicians_free != 0:
+        if not pay_for_repair(k, unit_at(k, k.first_for_technician)):
+            return
         waits = _next_for_technician(k)
         _send_technician(k, waits, waits.for_technician)
 
@@ -157,7 +159,7 @@ def repair_done(k: Record, u: Record) -> None:
     note(k, LOG.REPAIR_DONE, u.number, -1, -1)
     k.in_repair -= 1
     if k.rules.concentrators_crew != NONE:
-        if k.first_for_technician != NONE and pay_for_repair(k):
+        if k.first_for_technician != NONE and pay_for_repair(k, unit_at(k, k.first_for_technician)):
             waits = _next_for_technician(k)
             _repair(k, waits, waits.for_technician, 0)
         else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from o2sim.model.bank import Unit
 from o2sim.model.purse import Invoice
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
@@ -207,14 +208,15 @@ def pay_for_fuel(state: State, received_ml: int) -> None:
     _pay(state, purse.prices.fuel_of(received_ml))
 
 
-def pay_for_repair(state: State) -> bool:
-    """Pay for a repair that is about to begin; return False where there is too little money."""
+def pay_for_repair(state: State, unit: Unit) -> bool:
+    """Pay for the repair of a unit that is about to begin; return False where there is too little money."""
     purse = state.purse
     if purse is None or not purse.rules.pays("parts"):
         return True
-    if purse.prices.repair > purse.free:
+    price = purse.prices.repair[unit.number]
+    if price > purse.free:
         return False
-    _pay(state, purse.prices.repair)
+    _pay(state, price)
     return True
 
 

@@ -89,7 +89,7 @@ def send_for_repair(state: State, unit: Unit, failure: int) -> None:
     """Let a unit be repaired, or wait for a technician or for the money."""
     if state.for_technician or state.technicians_free == 0:
         wait_for_technician(state, unit, failure)
-    elif pay_for_repair(state):
+    elif pay_for_repair(state, unit):
         _send_technician(state, unit, failure)
     else:
         state.note("repair lacks money", unit.number)
@@ -108,7 +108,9 @@ def _send_technician(state: State, unit: Unit, failure: int) -> None:
 
 def begin_waiting_repairs(state: State) -> None:
     """Money has come: repairs that waited for it begin, in order of failure, as far as it goes."""
-    while state.for_technician and state.technicians_free != 0 and pay_for_repair(state):
+    while state.for_technician and state.technicians_free != 0:
+        if not pay_for_repair(state, state.for_technician[0][0]):
+            return
         _send_technician(state, *state.for_technician.popleft())
 
 
@@ -134,7 +136,7 @@ def repair_done(state: State, unit: Unit) -> None:
     state.note("repair done", unit.number)
     state.levels.in_repair -= 1
     if state.technicians_free is not None:
-        if state.for_technician and pay_for_repair(state):
+        if state.for_technician and pay_for_repair(state, state.for_technician[0][0]):
             _repair(state, *state.for_technician.popleft(), 0)
         else:
             state.technicians_free += 1
