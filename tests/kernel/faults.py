@@ -105,10 +105,10 @@ KERNEL = (
         needs="funds.allotment resupply",
     ),
     Fault(
-        "an order that an emergency cancels keeps its money",
+        "an emergency order is placed whatever money there is",
         "kernel/stock.py",
-        "            let_go(k, order)\n",
-        "            pass\n",
+        "    count = can_order(k, wanted, r.resupply_emergency_minimum_order, True)\n",
+        "    count = wanted\n",
         needs="funds resupply.emergency",
     ),
     Fault(
@@ -123,7 +123,7 @@ KERNEL = (
         "kernel/funds.py",
         "_pay(k, fuel_price(k, received_ml))",
         "_pay(k, fuel_price(k, k.rules.power_generator_tank_ml))",
-        needs="funds",
+        needs="funds power.generator.refuel",
     ),
     Fault(
         "the first order of a day is approved by the luck of the second",
