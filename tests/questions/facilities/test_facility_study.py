@@ -96,7 +96,7 @@ def test_one_replication_or_none_that_differ_have_no_interval():
     tally.add(outcome(0, unserved_s=(3_600,) + (0,) * (len(Cause) - 1)), 7.0)
     found = as_json(tally.figures(365 * DAY_S, True, 0.95))
     assert found["unserved_patient_hours"] == {"mean": 1.0, "low": None, "high": None}
-    tally.add(outcome(1, unserved_s=(7_200,) + (0,) * 10), 7.0)
+    tally.add(outcome(1, unserved_s=(7_200,) + (0,) * (len(Cause) - 1)), 7.0)
     found = as_json(tally.figures(73 * DAY_S, False, 0.95))
     assert found["unserved_patient_hours"]["mean"] == 7.5
     assert (found["unserved_patient_hours"]["low"], found["annual_cost"]) == (0.0, None)
