@@ -78,8 +78,8 @@ WORDS: dict[str, str | Counted] = {
     "buy_lead_before": "With {money} it is {seen}.",
     "buy_lead_after": "More money shows no clear difference.",
     "buy_lacking": "{what}.",
-    "buy_payers": "To begin with {what}",
-    "buy_paid_by": "{payer} pays {sum}",
+    "buy_payers": "To begin with: {what}",
+    "buy_paid_by": "{payer} {sum}",
     "buy_note": (
         "What is owned is taken off. Each step is compared with the last one that made a clear difference. In "
         "brackets 95 % intervals, of chance in the simulation only. When to order stays as in the file. Total "

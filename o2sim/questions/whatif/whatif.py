@@ -41,7 +41,7 @@ from o2sim.version import __version__
 if TYPE_CHECKING:
     import pandas as pd
 
-MEASURES = tuple(each.name for each in fields(PointMeasures))
+MEASURES = tuple(each.name for each in fields(PointMeasures) if each.name not in OF_UNBOUGHT)
 COLUMNS = (
     "strategy",
     "measure",
@@ -171,7 +171,7 @@ def whatif(
         confidence=confidence,
         interval_holds=doubt.CHANCE,
         currency=currency,
-        units={name: unit_of(name, currency) for name in MEASURES if counts_money or name not in OF_UNBOUGHT},
+        units={name: unit_of(name, currency) for name in (*MEASURES, *(OF_UNBOUGHT if counts_money else ()))},
         vary=tuple(Varied(each.path, each.unit, tuple(each.values)) for each in levers),
         strategies=tuple(done[0].strategies),
         points=tuple(done),

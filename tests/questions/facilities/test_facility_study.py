@@ -16,6 +16,7 @@ from test_run_store import nothing_runs
 import o2sim
 from o2sim.errors import ScenarioError
 from o2sim.measures.measures import summarise
+from o2sim.outcome import Cause
 from o2sim.questions.facilities.facility_study import Plan, run_facilities, study_result
 from o2sim.questions.facilities.tally import Moments, Tally
 from o2sim.runs import study as study_module
@@ -92,10 +93,10 @@ def test_moments_against_student(values, cut, random):
 def test_one_replication_or_none_that_differ_have_no_interval():
     """As in compare: no spread seen is no certainty; hours are never below nought."""
     tally = Tally()
-    tally.add(outcome(0, unserved_s=(3_600,) + (0,) * 10), 7.0)
+    tally.add(outcome(0, unserved_s=(3_600,) + (0,) * (len(Cause) - 1)), 7.0)
     found = as_json(tally.figures(365 * DAY_S, True, 0.95))
     assert found["unserved_patient_hours"] == {"mean": 1.0, "low": None, "high": None}
-    tally.add(outcome(1, unserved_s=(7_200,) + (0,) * 10), 7.0)
+    tally.add(outcome(1, unserved_s=(7_200,) + (0,) * (len(Cause) - 1)), 7.0)
     found = as_json(tally.figures(73 * DAY_S, False, 0.95))
     assert found["unserved_patient_hours"]["mean"] == 7.5
     assert (found["unserved_patient_hours"]["low"], found["annual_cost"]) == (0.0, None)

@@ -1,4 +1,4 @@
-"""Money as a lever: what an allotment, or what may be owed, buys in each question that varies something."""
+"""Money as a lever: what an allotment, or what may be owed, buys in what-if, drivers, sizing and facilities."""
 
 from __future__ import annotations
 
