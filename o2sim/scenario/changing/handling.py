@@ -47,6 +47,7 @@ def _watched(cylinders: Cylinders) -> Cylinders:
         missed_by_day=0.0,
         missed_by_night=0.0,
         gauge_error_gas=0,
+        sizes=tuple(replace(size, gauge_error_gas=0) for size in cylinders.sizes),
         rack="emptiest that lasts",  # so that as few as may be stand about part-used
         backup=None if cylinders.backup is None else replace(cylinders.backup, open_time_s=AT_ONCE),
     )
