@@ -155,10 +155,10 @@ KERNEL = (
         needs="cylinders.sizes",
     ),
     Fault(
-        "the size that was fetched is forgotten as it is connected",
+        "a size for which there is no set for the flow is waited for",
         "kernel/sizes.py",
-        "if p.fetched_s == k.now and p.claimed_size != NONE:",
-        "if False:",
+        "if not k.several or has_any(k, p.flow_ml_min, size):",
+        "if True:",
         needs="cylinders.sizes",
     ),
     Fault(
