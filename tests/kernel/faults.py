@@ -803,20 +803,6 @@ REFERENCE = (
         needs="funds resupply",
     ),
     Fault(
-        "a purse that pays for oxygen last tries it first",
-        "steps/money_comes.py",
-        "    for what in purse.rules.pays_for:\n",
-        "    for what in sorted(purse.rules.pays_for):\n",
-        needs="funds.allotment",
-    ),
-    Fault(
-        "an order placed for nobody delays those after it",
-        "steps/road.py",
-        "    return _arrival_s(state, _due_s(state, day, nth))",
-        "    return arrives_s(state, _due_s(state, day, nth))",
-        needs="funds resupply",
-    ),
-    Fault(
         "a low battery calls the generator at once",
         "power.py",
         "elif battery.level <= battery.low_at(below) or not battery.can_serve:",
