@@ -77,10 +77,10 @@ KERNEL = (
         needs="funds power.generator.refuel",
     ),
     Fault(
-        "the first order of a day is approved by the luck of the second",
+        "an order is approved at once",
         "kernel/resupply.py",
-        "law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1",
-        "law, nth = k.rules.funds_approval_s, purse.decided_on_day",
+        "    due_s = k.now + whole_draw(law, 0, k.seed, k.replication, STREAM.APPROVAL, np.uint64(day), nth)\n",
+        "    due_s = k.now + 0 * nth * law.kind\n",
         needs="funds.approval_s resupply",
     ),
     Fault(
@@ -407,8 +407,8 @@ KERNEL = (
     Fault(
         "a monitor alarms when the unit is low",
         "kernel/repairs.py",
-        "(FULL_PERMILLE - r.concentrators_alarm_permille)",
-        "(FULL_PERMILLE - LOW_PERMILLE)",
+        "share = FULL_PERMILLE - r.concentrators_alarm_permille",
+        "share = FULL_PERMILLE - LOW_PERMILLE",
         needs="concentrators.alarm_permille",
     ),
     Fault(
@@ -421,7 +421,7 @@ KERNEL = (
     Fault(
         "orders overtake each other",
         "kernel/road.py",
-        "if not r.resupply_overtaking:",
+        "if not k.rules.resupply_overtaking:",
         "if False:",
         needs="resupply",
     ),
@@ -860,8 +860,8 @@ REFERENCE = (
     Fault(
         "an order may overtake the one before it",
         "steps/road.py",
-        "        arrival_s = max(arrival_s, state.last_delivery_s)\n",
-        "        pass\n",
+        "due_s if resupply.overtaking else max(due_s, state.last_delivery_s)",
+        "due_s",
         needs="resupply",
     ),
     Fault(
