@@ -126,10 +126,10 @@ KERNEL = (
         needs="funds power.generator.refuel",
     ),
     Fault(
-        "the first order of a day is approved by the luck of the second",
+        "an order is approved at once",
         "kernel/resupply.py",
-        "law, nth = k.rules.funds_approval_s, purse.decided_on_day - 1",
-        "law, nth = k.rules.funds_approval_s, purse.decided_on_day",
+        "    due_s = k.now + whole_draw(law, 0, k.seed, k.replication, STREAM.APPROVAL, np.uint64(day), nth)\n",
+        "    due_s = k.now + 0 * nth * law.kind\n",
         needs="funds.approval_s resupply",
     ),
     Fault(
@@ -596,7 +596,7 @@ KERNEL = (
     Fault(
         "orders overtake each other",
         "kernel/road.py",
-        "if not r.resupply_overtaking:",
+        "if not k.rules.resupply_overtaking:",
         "if False:",
         needs="resupply",
     ),
@@ -978,20 +978,6 @@ REFERENCE = (
         needs="funds resupply",
     ),
     Fault(
-        "a purse that pays for oxygen last tries it first",
-        "steps/money_comes.py",
-        "    for what in purse.rules.pays_for:\n",
-        "    for what in sorted(purse.rules.pays_for):\n",
-        needs="funds.allotment",
-    ),
-    Fault(
-        "an order placed for nobody delays those after it",
-        "steps/road.py",
-        "    return _arrival_s(state, _due_s(state, day, nth))",
-        "    return arrives_s(state, _due_s(state, day, nth))",
-        needs="funds resupply",
-    ),
-    Fault(
         "a low battery calls the generator at once",
         "power.py",
         "elif battery.level <= battery.low_at(below) or not battery.can_serve:",
@@ -1056,8 +1042,8 @@ REFERENCE = (
     Fault(
         "an order may overtake the one before it",
         "steps/road.py",
-        "        arrival_s = max(arrival_s, state.last_delivery_s)\n",
-        "        pass\n",
+        "due_s if resupply.overtaking else max(due_s, state.last_delivery_s)",
+        "due_s",
         needs="resupply",
     ),
     Fault(
