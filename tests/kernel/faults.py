@@ -169,10 +169,10 @@ KERNEL = (
         needs="cylinders.sizes",
     ),
     Fault(
-        "what is on order is no cover as a lorry is loaded",
+        "every cylinder takes one space on a lorry",
         "kernel/loading.py",
-        "_on_hand(k, s) + s.on_order * max(0, s.full_gas - s.keep_gas)",
-        "_on_hand(k, s)",
+        "taken += s.loaded * s.space",
+        "taken += s.loaded",
         needs="cylinders.sizes",
     ),
     Fault(

@@ -26,7 +26,7 @@ from build import (
 )
 from hypothesis import strategies as st
 from random_units import unlike
-from sized import sent_with_cylinders, sized
+from sized import LUCK, luck_of, sent_with_cylinders, sized
 
 from o2sim.model import reference
 from o2sim.model.bank import Unit
@@ -514,10 +514,11 @@ def hospitals(draw: Any) -> Hospital:
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))
         whole = replace(whole, power=power)
     whole = draw(unlike(whole))
-    if draw(st.integers(0, 3)) == 0:
-        whole = draw(sent_with_cylinders(whole))
-    if draw(st.booleans()):
-        whole = draw(sized(whole))
+    luck = luck_of(draw(LUCK), whole)
+    if luck.random() < 0.25:
+        whole = sent_with_cylinders(luck, whole)
+    if luck.random() < 0.4:
+        whole = sized(luck, whole)
     apart = piped or (whole.cylinders is not None and whole.cylinders.regulator_sets)
     return whole if apart or draw(st.booleans()) else draw(parted(whole))
 

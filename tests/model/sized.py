@@ -1,8 +1,12 @@
-"""Drawn hospitals with cylinders of two or three sizes, and with cylinders that go with patients sent on."""
+"""Hospitals with cylinders of one to three named sizes, and with cylinders that go with patients sent on.
+
+All of it follows from one drawn number and the rest: many draws of their own would leave Hypothesis few for that.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from random import Random
 from typing import Any
 
 from build import LITRE
@@ -22,44 +26,36 @@ from o2sim.scenario.types.hospital import (
 )
 
 VALVES = [None, "bullnose", "pin-index"]
-KINDS = st.lists(
-    st.builds(
-        RegulatorSet,
-        count=st.integers(0, 3),
-        low_ml_min=st.sampled_from([0, 0, 600]),
-        high_ml_min=st.sampled_from([1_000, 6_000, 15_000]),
-        valve=st.sampled_from(VALVES),
-    ),
-    min_size=2,
-    max_size=4,
-).map(tuple)
+LUCK = st.integers(0, 2**32 - 1)
 
 
-@st.composite
-def sized(draw: Any, whole: Hospital) -> Hospital:
-    """Draw a hospital with its cylinders in several sizes, where it has any and no manifold."""
+def luck_of(number: int, whole: Hospital) -> Random:
+    """Return what decides on sizes and transfers of a drawn hospital."""
+    return Random(f"{number} {whole}")
+
+
+def sized(luck: Random, whole: Hospital) -> Hospital:
+    """Return a hospital with its cylinders in several sizes, where it has any and no manifold."""
     stock = whole.cylinders
     if stock is None or whole.manifold is not None or whole.now is not None:
         return whole
-    sizes = tuple(
-        draw(_size(stock, name)) for name in draw(st.sampled_from([("all",), ("a", "b"), ("a", "b", "c")]))
-    )
-    sets = draw(st.one_of(st.just(()), KINDS, KINDS))
-    names = [size.name for size in sizes]
-    lists = st.lists(st.sampled_from(names), min_size=1, unique=True).map(tuple)
+    names = luck.choice([("all",), ("a", "b"), ("a", "b"), ("a", "b", "c")])
+    sizes = tuple(_size(luck, stock, name) for name in names)
+    sets = luck.choice([(), _kinds(luck), _kinds(luck)])
+    use = SizeUse(*(luck.choice([(), tuple(luck.sample(names, luck.randint(1, len(names))))]) for _ in range(3)))
     changed = replace(
         stock,
         sizes=sizes,
         fleet=sum(size.fleet for size in sizes),
         full_at_start=sum(size.full_at_start for size in sizes),
-        use=SizeUse(*(draw(st.one_of(st.just(()), lists)) for _ in range(3))),
-        choose=draw(st.sampled_from(["listed", "smallest that lasts until the next look"])),
+        use=use,
+        choose=luck.choice(["listed", "smallest that lasts until the next look"]),
         regulator_sets=sets,
         regulators=sum(each.count for each in sets) or stock.regulators,
     )
     if not changed.usable_sets:
         changed = replace(changed, regulator_sets=())
-    return replace(whole, cylinders=changed, resupply=_levels(draw, whole.resupply, changed))
+    return replace(whole, cylinders=changed, resupply=_levels(luck, whole.resupply, changed))
 
 
 def unsized(whole: Hospital) -> Hospital:
@@ -71,54 +67,56 @@ def unsized(whole: Hospital) -> Hospital:
     return replace(whole, cylinders=first, resupply=rule and replace(rule, sizes=()))
 
 
-@st.composite
-def _size(draw: Any, stock: Cylinders, name: str) -> CylinderSize:
-    fleet, lost = draw(st.integers(0, 6)), draw(st.sampled_from([0, 1, 3])) * LITRE
-    shared = {each: getattr(stock, each) for each in ("filling_pressure_kpa", "residual_pressure_kpa")}
+def _kinds(luck: Random) -> tuple[RegulatorSet, ...]:
+    def kind() -> RegulatorSet:
+        low, high = luck.choice([0, 0, 600]), luck.choice([1_000, 6_000, 15_000])
+        return RegulatorSet(luck.randint(0, 3), low, high, luck.choice(VALVES))
+
+    return tuple(kind() for _ in range(luck.randint(2, 4)))
+
+
+def _size(luck: Random, stock: Cylinders, name: str) -> CylinderSize:
+    fleet, lost = luck.randint(0, 6), luck.choice([0, 1, 3]) * LITRE
     return CylinderSize(
         water_capacity_l=None,
-        fill_temperature_c=15.0,
+        filling_pressure_kpa=stock.filling_pressure_kpa,
+        residual_pressure_kpa=stock.residual_pressure_kpa,
         flow_lost_below_kpa=stock.flow_lost_below_kpa,
-        full_gas=draw(st.sampled_from([20, 60, 600])) * LITRE + draw(st.integers(0, 999)),
+        fill_temperature_c=15.0,
+        full_gas=luck.choice([20, 60, 600]) * LITRE + luck.randint(0, 999),
         lost_gas=lost,
-        residual_gas=lost + draw(st.sampled_from([0, 0, 1, 3 * LITRE])),
+        residual_gas=lost + luck.choice([0, 0, 1, 3 * LITRE]),
         fleet=fleet,
-        full_at_start=draw(st.integers(0, fleet)),
-        valve=draw(st.sampled_from(VALVES)),
-        leak_ml_min=draw(st.sampled_from([0, 50, 100])),
-        unusable=draw(st.sampled_from([0.0, 0.0, 0.3])),
-        underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
-        refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
-        losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
-        gauge_error_gas=draw(st.sampled_from([0, 0, 200_000])),
-        space=draw(st.sampled_from([None, 1, 2, 6])),
-        refill=draw(st.sampled_from([None, 5.0, 25.5])),
+        full_at_start=luck.randint(0, fleet),
+        valve=luck.choice(VALVES),
+        leak_ml_min=luck.choice([0, 50, 100]),
+        unusable=luck.choice([0.0, 0.0, 0.3]),
+        underfilled=luck.choice([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))]),
+        refused=luck.choice([0.0, 0.0, 0.2]),
+        losses_per_day=luck.choice([0.0, 0.0, 1.0]),
+        gauge_error_gas=luck.choice([0, 0, 200_000]),
+        space=luck.choice([None, 1, 2, 6]),
+        refill=luck.choice([None, 5.0, 25.5]),
         name=name,
-        **shared,
     )
 
 
-def _levels(draw: Any, rules: Resupply | None, stock: Cylinders) -> Resupply | None:
-    if rules is None:
+def _levels(luck: Random, rule: Resupply | None, stock: Cylinders) -> Resupply | None:
+    if rule is None:
         return None
-    levels = [(draw(st.integers(0, 6)), draw(st.integers(1, 6))) for _ in stock.sizes]
-    by_size = tuple(SizeLevels(*level, size.name) for level, size in zip(levels, stock.sizes, strict=True))
-    spaces = draw(st.sampled_from([None, None, 1, 7, 20]))
-    lorry = {"vehicle_space": spaces, "vehicle_capacity": None} if spaces else {}
-    emergency = rules.emergency
+    by_size = tuple(SizeLevels(luck.randint(0, 6), luck.randint(1, 6), size.name) for size in stock.sizes)
+    spaces = luck.choice([None, None, 1, 7, 20])
+    lorry: dict[str, Any] = {"vehicle_space": spaces, "vehicle_capacity": None} if spaces else {}
+    emergency = rule.emergency
     if emergency is not None:
-        emergency = replace(emergency, vehicle_space=draw(st.sampled_from([None, 3, 9])))
-    point, level = (sum(each[place] for each in levels) for place in range(2))
-    return replace(rules, reorder_point=point, order_up_to=level, sizes=by_size, emergency=emergency, **lorry)
+        emergency = replace(emergency, vehicle_space=luck.choice([None, 3, 9]))
+    point, level = (sum(getattr(each, name) for each in by_size) for name in ("reorder_point", "order_up_to"))
+    return replace(rule, reorder_point=point, order_up_to=level, sizes=by_size, emergency=emergency, **lorry)
 
 
-@st.composite
-def sent_with_cylinders(draw: Any, whole: Hospital) -> Hospital:
-    """Draw a hospital whose patients are sent on with cylinders of the place."""
-    after_s = whole.tolerated_gap_s + draw(st.sampled_from([0, 0, 3_600]))
-    back_s = draw(st.sampled_from([0, 1_800, 50_000]))
-    rule = Transfer(after_s, draw(st.sampled_from([0, 900, 5_000, 40_000])), True, True, back_s)
-    classes = tuple(
-        replace(kind, transfer=draw(st.sampled_from([None, None, "never"]))) for kind in whole.patients
-    )
+def sent_with_cylinders(luck: Random, whole: Hospital) -> Hospital:
+    """Return a hospital whose patients are sent on with cylinders of the place."""
+    after_s, back_s = whole.tolerated_gap_s + luck.choice([0, 0, 3_600]), luck.choice([0, 1_800, 50_000])
+    rule = Transfer(after_s, luck.choice([0, 900, 5_000, 40_000]), True, True, back_s)
+    classes = tuple(replace(kind, transfer=luck.choice([None, None, "never"])) for kind in whole.patients)
     return replace(whole, transfer=rule, patients=classes)

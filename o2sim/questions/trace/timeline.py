@@ -91,8 +91,8 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "displaced": "{patient} gives up the source to {other_patient} (higher priority)",
     "patient transferred": "{patient} is transferred on arrival ({cause})",
     "patient sent on": "{patient} is sent on after waiting too long ({cause})",
-    "cylinders go with a patient": "{cylinders} and a regulator set go with {patient}, {litres} taken on the way",
-    "cylinders back from a transfer": "{cylinders} that went with {patient} are back, with their regulator set",
+    "cylinders go with a patient": "{cylinders} and a regulator set go with {patient}, {litres} used on the way",
+    "cylinders back from a transfer": "{cylinders} that went with {patient} are back, {value} of them empty",
     "flow stepped down": "{patient} improves and needs {flow} from now on",
 }
 SENTENCES |= {
