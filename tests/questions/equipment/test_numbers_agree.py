@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from o2sim.money.by_size import refill_price
 from o2sim.money.cheque import FIRST_FILL, capital, purchases
 from o2sim.questions.choose.options import decide, options_scenario, procurement
 from o2sim.questions.choose.screen import decision_sheets
@@ -14,7 +15,7 @@ from o2sim.questions.choose.text import cheque_tables, counts, yard
 from o2sim.questions.compare.next_steps import in_yard
 from o2sim.questions.equipment.buying import tables
 from o2sim.questions.equipment.equipment import equipment
-from o2sim.questions.equipment.lines import STATED
+from o2sim.questions.equipment.lines import label
 from o2sim.runs.study import run_study
 from o2sim.scenario import load, loads
 
@@ -54,13 +55,14 @@ def test_list_and_cheque_have_the_same_numbers(path):
         assert {item: listed.get(item) for item in counted} == {
             item: each.quantity for item, each in counted.items()
         }
-        paid = {STATED[line.item]: line.count for line in purchases(hospital)}
+        paid = {label(line.item): line.count for line in purchases(hospital)}
         assert paid == {item: counted[item].to_buy for item in paid}
         amounts = sum(each.amount or 0.0 for each in lists.to_buy if each.unit == "each")
         if hospital.costs is not None:
-            filled = hospital.cylinders.full_at_start * hospital.costs.refill if hospital.cylinders else 0.0
+            sizes = hospital.cylinders.each if hospital.cylinders else ()
+            filled = sum(each.full_at_start * refill_price(hospital.costs, each) for each in sizes)
             assert lists.capital == capital(hospital) == pytest.approx(amounts + filled)
-        assert all(counted[STATED[item]].unpriced for item in lists.unpriced)
+        assert all(counted[label(item)].unpriced for item in lists.unpriced)
 
 
 @pytest.fixture(scope="module")
