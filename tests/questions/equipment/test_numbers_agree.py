@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from o2sim.money.by_size import refill_price
 from o2sim.money.cheque import FIRST_FILL, capital, purchases
 from o2sim.questions.choose.options import decide, options_scenario, procurement
 from o2sim.questions.choose.screen import decision_sheets
@@ -58,11 +59,15 @@ def test_list_and_cheque_have_the_same_numbers(path):
         assert paid == {item: counted[item].to_buy for item in paid}
         amounts = sum(each.amount or 0.0 for each in lists.to_buy if each.unit == "each")
         if hospital.costs is not None:
-            there = sum(each.count for each in hospital.owned if each.item == "cylinders")
-            full = hospital.cylinders.full_at_start - there if hospital.cylinders else 0
-            filled = max(0, full) * hospital.costs.refill
+            filled = sum(_filled(hospital, size) for size in (hospital.cylinders.each if hospital.cylinders else ()))
             assert lists.capital == capital(hospital) == pytest.approx(amounts + filled)
         assert all(counted[stated_name(item)].unpriced for item in lists.unpriced)
+
+
+def _filled(hospital, size):
+    """Return what the first filling of a size costs: of the full ones those that are not there already."""
+    there = sum(each.count for each in hospital.owned if each.item == "cylinders" and each.size in ("", size.name))
+    return max(0, size.full_at_start - there) * refill_price(hospital.costs, size)
 
 
 @pytest.fixture(scope="module")
