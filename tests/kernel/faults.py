@@ -21,6 +21,62 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "each cylinder of an order costs what one of the first size does",
+        "kernel/funds.py",
+        "amount += order.counts[size] * _cylinder_of(k, store_at(k, size), order.emergency)",
+        "amount += order.counts[size] * _cylinder_of(k, store_at(k, 0), order.emergency)",
+        needs="funds",
+    ),
+    Fault(
+        "each cylinder that came is billed as one of the first size",
+        "kernel/funds.py",
+        "amount += s.brought * _cylinder_of(k, s, emergency)",
+        "amount += s.brought * _cylinder_of(k, store_at(k, 0), emergency)",
+        needs="funds",
+    ),
+    Fault(
+        "a day without funds is one without money for the dearest size",
+        "kernel/funds.py",
+        "    cheapest = NO_LIMIT\n    for size in range(k.store_count):\n        cheapest = min(",
+        "    cheapest = 0\n    for size in range(k.store_count):\n        cheapest = max(",
+        needs="funds",
+    ),
+    Fault(
+        "money that pays for some cylinders goes to the first size first",
+        "kernel/loading.py",
+        "if best == NONE or _sooner_over(s, store_at(k, best)):",
+        "if best == NONE:",
+        needs="funds",
+    ),
+    Fault(
+        "a continuous review looks only at sizes opened or emptied though money cut the last",
+        "kernel/resupply.py",
+        "s.looked_at = s.asked or not continuous or k.purse.was_cut",
+        "s.looked_at = s.asked or not continuous",
+        needs="funds",
+    ),
+    Fault(
+        "as money comes a continuous review waits for a cylinder just opened",
+        "kernel/resupply.py",
+        "store_at(k, size).looked_at = store_at(k, size).emptied_before = True",
+        "store_at(k, size).looked_at = True",
+        needs="funds",
+    ),
+    Fault(
+        "where the supplier fails, empties of the first size alone are free",
+        "kernel/resupply.py",
+        "        _hand_over(k, s, order)\n",
+        "        if size == 0:\n            _hand_over(k, s, order)\n",
+        needs="funds",
+    ),
+    Fault(
+        "an order that is approved frees empties of the first size alone",
+        "kernel/resupply.py",
+        "        store.unpromise(store_at(k, size), order.counts[size])\n",
+        "        store.unpromise(store_at(k, size), order.counts[size] if size == 0 else 0)\n",
+        needs="funds",
+    ),
+    Fault(
         "short seconds count as in a storm from its beginning on",
         "kernel/shocks.py",
         "max(spell.start_s, since_s)",
@@ -79,8 +135,8 @@ KERNEL = (
     Fault(
         "the trip of an order need not be paid for",
         "kernel/funds.py",
-        "left, each = free - _trip_of(k, emergency), ",
-        "left, each = free, ",
+        "    left -= _trip_of(k, emergency)\n",
+        "    left -= 0\n",
         needs="funds",
     ),
     Fault(
@@ -107,8 +163,8 @@ KERNEL = (
     Fault(
         "an order that an emergency cancels keeps its money",
         "kernel/stock.py",
-        "            let_go(k, order)\n",
-        "            pass\n",
+        "        let_go(k, order)\n",
+        "        pass\n",
         needs="funds",
     ),
     Fault(
@@ -183,8 +239,8 @@ KERNEL = (
     Fault(
         "of part-used cylinders that last the fullest is taken in place of the emptiest",
         "kernel/store.py",
-        "content < content_at(k.rack, best)",
-        "content > content_at(k.rack, best)",
+        "content < content_at(s.rack, best)",
+        "content > content_at(s.rack, best)",
         needs="cylinders.rack",
     ),
     Fault(
@@ -204,21 +260,21 @@ KERNEL = (
     Fault(
         "part-used cylinders are sent for an order below its minimum",
         "kernel/resupply.py",
-        "count + promised) < max(1, minimum_order)",
-        "count + promised) < 1",
+        "    if count < max(1, minimum_order):",
+        "    if count < 1:",
         needs="cylinders.send_part_used",
     ),
     Fault(
         "a cylinder is changed for one that lasts no longer",
         "kernel/bedside.py",
-        "return best >= opening.enough_gas(k, flow, begins_s)",
+        "return best >= opening.enough_gas(k, s, flow, begins_s)",
         "return True",
         needs="cylinders.change_when",
     ),
     Fault(
         "part-used cylinders never count in the position",
         "kernel/store.py",
-        "count += 1_000 * (content_at(k.rack, place) - keep) > limit",
+        "count += 1_000 * (content_at(s.rack, place) - keep) > limit",
         "count += 0 * limit",
         needs="resupply.position_counts_above_permille",
     ),
@@ -267,8 +323,8 @@ KERNEL = (
     Fault(
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
-        "        k.held += 1\n",
-        "",
+        "        store_at(k, size).held += 1\n",
+        "        pass\n",
         needs="shortfall.recovery_s",
     ),
     Fault(
@@ -505,15 +561,15 @@ KERNEL = (
     Fault(
         "an order is placed only below the reorder point",
         "kernel/resupply.py",
-        "position(k) > r.resupply_reorder_point",
-        "position(k) >= r.resupply_reorder_point",
+        "if position <= s.reorder_point else 0",
+        "if position < s.reorder_point else 0",
         needs="resupply",
     ),
     Fault(
         "orders overtake each other",
         "kernel/road.py",
-        "if not r.resupply_overtaking:",
-        "if False:",
+        "    if not k.rules.resupply_overtaking:",
+        "    if False:",
         needs="resupply",
     ),
     Fault(
@@ -526,22 +582,22 @@ KERNEL = (
     Fault(
         "part-used cylinders do not count for an emergency",
         "kernel/stock.py",
-        "return store.usable(k) + coming < r.resupply_emergency_below",
-        "return k.full + coming < r.resupply_emergency_below",
+        "if store.usable(s) + s.coming < s.emergency_below:",
+        "if s.full + s.coming < s.emergency_below:",
         needs="resupply.emergency.below",
     ),
     Fault(
         "an emergency does not take promised empties",
         "kernel/stock.py",
-        "ordinary = _on_order(k, False)",
-        "ordinary = 0",
+        "s.ordinary += order.counts[size]",
+        "s.ordinary += 0",
         needs="resupply.emergency",
     ),
     Fault(
         "the emergency's lorry has no limit",
         "kernel/stock.py",
-        "if r.resupply_emergency_vehicle_capacity != NONE:",
-        "if False:",
+        "cylinders, spaces = r.resupply_emergency_vehicle_capacity, ",
+        "cylinders, spaces = NONE, ",
         needs="resupply.emergency.vehicle_capacity",
     ),
     Fault(
@@ -620,14 +676,14 @@ KERNEL = (
     Fault(
         "a returned empty goes to the back",
         "kernel/store.py",
-        "put_first(k.empties, content)",
-        "put_last(k.empties, content)",
+        "put_first(s.empties, content)",
+        "put_last(s.empties, content)",
         needs="resupply.part_delivery",
     ),
     Fault(
         "a part-used cylinder that will not last goes before a full one",
         "kernel/store.py",
-        "return fullest if k.fills.count_ == 0 else NONE",
+        "return fullest if s.fills.count_ == 0 else NONE",
         "return fullest",
         needs="cylinders",
     ),
@@ -723,9 +779,9 @@ KERNEL = (
     ),
     Fault(
         "no cylinders are kept for a high priority",
-        "kernel/opening.py",
-        "return in_store(k) > kept",
-        "return in_store(k) > 0",
+        "kernel/sizes.py",
+        "in_store(store_at(k, size)) > kept_back(k, p)",
+        "in_store(store_at(k, size)) > 0",
         needs="allocation.reserve",
     ),
     Fault(
@@ -766,8 +822,8 @@ KERNEL = (
     Fault(
         "a cylinder being fetched may be opened for another",
         "kernel/claims.py",
-        "    else:\n        k.held += count",
-        "    else:\n        k.held += 0",
+        "        store_at(k, p.claimed_size).held += count",
+        "        store_at(k, p.claimed_size).held += 0",
         needs="wards",
     ),
     Fault(
@@ -822,7 +878,7 @@ KERNEL = (
     Fault(
         "cylinders met on patients are not in use",
         "kernel/store.py",
-        "        k.in_use += given_at(start.given, place).source == ON_CYLINDER\n",
+        "        s.in_use += given_at(start.given, place).source == ON_CYLINDER\n",
         "        pass\n",
         needs="now.cylinders",
     ),
@@ -843,8 +899,8 @@ KERNEL = (
     Fault(
         "more are on oxygen than there are humidifiers",
         "kernel/from_count.py",
-        "    if flows and regulator_free(k, p) and not lacks_delivery(k, p):\n",
-        "    if flows and regulator_free(k, p):\n",
+        "    if flows and regulator_free(k, p, 0) and not lacks_delivery(k, p):\n",
+        "    if flows and regulator_free(k, p, 0):\n",
         needs="now.cylinders",
     ),
     Fault(
@@ -931,8 +987,8 @@ REFERENCE = (
     Fault(
         "an emergency order has no least size",
         "steps/stock.py",
-        "if wanted < max(1, rule.minimum_order):",
-        "if wanted < 1:",
+        "if sum(ready) < max(1, rule.minimum_order):",
+        "if sum(ready) < 1:",
         needs="resupply.emergency",
     ),
     Fault(
@@ -972,8 +1028,8 @@ REFERENCE = (
     Fault(
         "an order may overtake the one before it",
         "steps/road.py",
-        "        arrival_s = max(arrival_s, state.last_delivery_s)\n",
-        "        pass\n",
+        "due_s if resupply.overtaking else max(due_s, state.last_delivery_s)",
+        "due_s",
         needs="resupply",
     ),
     Fault(
