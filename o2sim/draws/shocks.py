@@ -46,7 +46,7 @@ class Storm:
     def on(self) -> Spell:
         """Return the spell from the onset to the end of the longest effect."""
         spells = (self.road, self.power, self.supplier, self.patients)
-        return self.onset_s, max(self.onset_s, *(spell[1] for spell in spells if spell is not None))
+        return self.onset_s, max([self.onset_s, *(spell[1] for spell in spells if spell is not None)])
 
 
 def zero_second(hospital: Hospital) -> int:

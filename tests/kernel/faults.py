@@ -21,6 +21,62 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "each cylinder of an order costs what one of the first size does",
+        "kernel/funds.py",
+        "amount += order.counts[size] * _cylinder_of(k, store_at(k, size), order.emergency)",
+        "amount += order.counts[size] * _cylinder_of(k, store_at(k, 0), order.emergency)",
+        needs="funds",
+    ),
+    Fault(
+        "each cylinder that came is billed as one of the first size",
+        "kernel/funds.py",
+        "amount += s.brought * _cylinder_of(k, s, emergency)",
+        "amount += s.brought * _cylinder_of(k, store_at(k, 0), emergency)",
+        needs="funds",
+    ),
+    Fault(
+        "a day without funds is one without money for the dearest size",
+        "kernel/funds.py",
+        "    cheapest = NO_LIMIT\n    for size in range(k.store_count):\n        cheapest = min(",
+        "    cheapest = 0\n    for size in range(k.store_count):\n        cheapest = max(",
+        needs="funds",
+    ),
+    Fault(
+        "money that pays for some cylinders goes to the first size first",
+        "kernel/loading.py",
+        "if best == NONE or _sooner_over(s, store_at(k, best)):",
+        "if best == NONE:",
+        needs="funds",
+    ),
+    Fault(
+        "a continuous review looks only at sizes opened or emptied though money cut the last",
+        "kernel/resupply.py",
+        "s.looked_at = s.asked or not continuous or k.purse.was_cut",
+        "s.looked_at = s.asked or not continuous",
+        needs="funds",
+    ),
+    Fault(
+        "as money comes a continuous review waits for a cylinder just opened",
+        "kernel/resupply.py",
+        "store_at(k, size).looked_at = store_at(k, size).emptied_before = True",
+        "store_at(k, size).looked_at = True",
+        needs="funds",
+    ),
+    Fault(
+        "where the supplier fails, empties of the first size alone are free",
+        "kernel/resupply.py",
+        "        _hand_over(k, s, order)\n",
+        "        if size == 0:\n            _hand_over(k, s, order)\n",
+        needs="funds",
+    ),
+    Fault(
+        "an order that is approved frees empties of the first size alone",
+        "kernel/resupply.py",
+        "        store.unpromise(store_at(k, size), order.counts[size])\n",
+        "        store.unpromise(store_at(k, size), order.counts[size] if size == 0 else 0)\n",
+        needs="funds",
+    ),
+    Fault(
         "short seconds count as in a storm from its beginning on",
         "kernel/shocks.py",
         "max(spell.start_s, since_s)",
@@ -79,9 +135,9 @@ KERNEL = (
     Fault(
         "the trip of an order need not be paid for",
         "kernel/funds.py",
-        "left, each = free - _trip_of(k, emergency), ",
-        "left, each = free, ",
-        needs="funds resupply",
+        "    left -= _trip_of(k, emergency)\n",
+        "    left -= 0\n",
+        needs="funds",
     ),
     Fault(
         "what lapses stays in the purse",
@@ -107,8 +163,8 @@ KERNEL = (
     Fault(
         "an emergency order is placed whatever money there is",
         "kernel/stock.py",
-        "    count = can_order(k, wanted, r.resupply_emergency_minimum_order, True)\n",
-        "    count = wanted\n",
+        "    wanted, count = count, can_order(k, r.resupply_emergency_minimum_order, True)\n",
+        "    wanted = count\n",
         needs="funds resupply.emergency",
     ),
     Fault(
@@ -192,8 +248,8 @@ KERNEL = (
     Fault(
         "a continuous review looks at all sizes",
         "kernel/resupply.py",
-        "if s.asked or not continuous:",
-        "if True:",
+        "s.looked_at = s.asked or not continuous or k.purse.was_cut",
+        "s.looked_at = True",
         needs="cylinders.sizes",
     ),
     Fault(
@@ -288,8 +344,8 @@ KERNEL = (
     Fault(
         "part-used cylinders are sent for an order below its minimum",
         "kernel/resupply.py",
-        "    if count < max(1, minimum_order):\n",
-        "    if count < 1:\n",
+        "    if count < max(1, minimum_order):",
+        "    if count < 1:",
         needs="cylinders.send_part_used",
     ),
     Fault(
@@ -352,7 +408,7 @@ KERNEL = (
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        store_at(k, size).held += 1\n",
-        "",
+        "        pass\n",
         needs="shortfall.recovery_s",
     ),
     Fault(
@@ -596,8 +652,8 @@ KERNEL = (
     Fault(
         "orders overtake each other",
         "kernel/road.py",
-        "if not k.rules.resupply_overtaking:",
-        "if False:",
+        "    if not k.rules.resupply_overtaking:",
+        "    if False:",
         needs="resupply",
     ),
     Fault(
@@ -617,15 +673,15 @@ KERNEL = (
     Fault(
         "an emergency does not take promised empties",
         "kernel/stock.py",
-        "                s.ordinary += order.counts[size]\n",
-        "                s.ordinary += 0\n",
+        "s.ordinary += order.counts[size]",
+        "s.ordinary += 0",
         needs="resupply.emergency",
     ),
     Fault(
         "the emergency's lorry has no limit",
         "kernel/stock.py",
-        "cylinders, spaces = r.resupply_emergency_vehicle_capacity, r.resupply_emergency_vehicle_space",
-        "cylinders, spaces = NONE, r.resupply_emergency_vehicle_space",
+        "cylinders, spaces = r.resupply_emergency_vehicle_capacity, ",
+        "cylinders, spaces = NONE, ",
         needs="resupply.emergency.vehicle_capacity",
     ),
     Fault(
@@ -808,8 +864,8 @@ KERNEL = (
     Fault(
         "no cylinders are kept for a high priority",
         "kernel/sizes.py",
-        "or in_store(store_at(k, size)) > kept_back(k, p)",
-        "or in_store(store_at(k, size)) > 0",
+        "in_store(store_at(k, size)) > kept_back(k, p)",
+        "in_store(store_at(k, size)) > 0",
         needs="allocation.reserve",
     ),
     Fault(
@@ -850,8 +906,8 @@ KERNEL = (
     Fault(
         "a cylinder being fetched may be opened for another",
         "kernel/claims.py",
-        "    else:\n        store_at(k, p.claimed_size).held += count",
-        "    else:\n        store_at(k, p.claimed_size).held += 0",
+        "        store_at(k, p.claimed_size).held += count",
+        "        store_at(k, p.claimed_size).held += 0",
         needs="wards",
     ),
     Fault(

@@ -59,7 +59,9 @@ def test_list_and_cheque_have_the_same_numbers(path):
         assert paid == {item: counted[item].to_buy for item in paid}
         amounts = sum(each.amount or 0.0 for each in lists.to_buy if each.unit == "each")
         if hospital.costs is not None:
-            filled = sum(_filled(hospital, size) for size in (hospital.cylinders.each if hospital.cylinders else ()))
+            filled = sum(
+                _filled(hospital, size) for size in (hospital.cylinders.each if hospital.cylinders else ())
+            )
             assert lists.capital == capital(hospital) == pytest.approx(amounts + filled)
         assert all(counted[stated_name(item)].unpriced for item in lists.unpriced)
 
