@@ -7,7 +7,15 @@ from collections.abc import Mapping
 
 from o2sim.desk.desk import Desk
 from o2sim.desk.history import Draft
-from o2sim.desk.today_fields import BEGINS, counted_strategies, fields_of, has_manifold, parts, problem_of
+from o2sim.desk.today_fields import (
+    BEGINS,
+    counted_strategies,
+    fields_of,
+    has_manifold,
+    has_sizes,
+    parts,
+    problem_of,
+)
 from o2sim.desk.words import say
 from o2sim.scenario.types.hospital import Scenario
 
@@ -19,6 +27,8 @@ def why_none(scenario: Scenario) -> str:
     """Return why nothing can be counted here, "" where it can."""
     if not counted_strategies(scenario):
         return say("today_no_cylinders", name=scenario.name)
+    if has_sizes(scenario):
+        return say("today_sizes", name=scenario.name)
     return say("today_manifold", name=scenario.name) if has_manifold(scenario) else ""
 
 

@@ -67,6 +67,11 @@ def has_manifold(scenario: Scenario) -> bool:
     return any(each.manifold is not None for each in scenario.hospitals.values())
 
 
+def has_sizes(scenario: Scenario) -> bool:
+    """Return whether cylinders come in several sizes, of which a count does not say how many there are."""
+    return any(each.cylinders is not None and each.cylinders.sizes for each in scenario.hospitals.values())
+
+
 def classes(scenario: Scenario) -> tuple[PatientClass, ...]:
     """Return the classes that are asked for; none where they are too many for a form."""
     found = scenario.hospitals[usual_strategy(scenario)].patients

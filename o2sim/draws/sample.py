@@ -226,8 +226,8 @@ class Draws:
         return self._storms[by]
 
     def _cuts_of_storms(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
-        """Return the power cuts of storms, none for a hospital without units, where a cut is an idle event."""
-        return spells_of(self.storms(hospital), "power") if hospital.concentrators is not None else ()
+        """Return the power cuts of storms."""
+        return spells_of(self.storms(hospital), "power")
 
     def shock_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the spells in which a storm is on, apart and in order, as records of spells.SPELL."""
@@ -246,8 +246,10 @@ class Draws:
         """Return how many of `counts` cylinders by size come, at least one in all, for a day's nth order."""
         if rule is None or self.draw("part delivery", day.toordinal(), nth) >= rule.chance:
             return list(counts)
-        share, stream = rule.share, "part delivery share"
-        came = [min(count, self._whole(share, stream, day.toordinal(), nth, 0, count)) for count in counts]
+        came = [
+            min(count, self._whole(rule.share, "part delivery share", day.toordinal(), nth, 0, count))
+            for count in counts
+        ]
         if not any(came):
             came[next(size for size, count in enumerate(counts) if count)] = 1
         return came

@@ -100,7 +100,7 @@ def test_patients_of_a_storm_stand_under_its_second():
 
 
 def test_every_strategy_sees_the_same_storms():
-    """Also one without a road or units, which the storms do not hit."""
+    """Also one without a road or units: an oximeter at the bed may fall silent with the power."""
     text = """
 start: 2027-01-01
 horizon: 365 days
@@ -117,7 +117,7 @@ shocks: {storm: {rate: 9 / year, road: 7 days, power: 3 days, patients: {multipl
     assert draws.shock_records(each[0]).tolist() == draws.shock_records(each[1]).tolist()
     assert draws.patients(each[0]).ordinal == draws.patients(each[2]).ordinal
     assert draws.closures(each[1]) == draws.closures(each[0]) != []
-    assert len(draws.listed_cuts(each[1])) > 0 == len(draws.listed_cuts(each[0]))  # no units: no event
+    assert draws.listed_cuts(each[1]) == draws.listed_cuts(each[0]) != ()
     assert Draws(5, 0).listed_cut_records(each[1]).tolist() == list(draws.listed_cuts(each[1]))
 
 

@@ -93,7 +93,7 @@ def test_the_first_event_that_differs_is_printed_with_both_states(package: Path)
         "kernel",
     ]
     same = {line.split(":")[0].rstrip("0123456789") for line in lines if line.startswith("  ")}
-    assert {"  clock", "  stock", "  unit ", "  patient ", "  staff"} <= same
+    assert {"  clock", "  stock of size ", "  unit ", "  patient ", "  staff"} <= same
     apart = [line for line in lines if line.startswith("! ")]
     assert apart[0::2] == [line for line in apart if line.endswith(" - by the reference")]
     assert apart[1::2] == [line for line in apart if line.endswith(" - by the kernel")]
@@ -117,5 +117,5 @@ def test_what_no_event_shows_is_traced_to_where_the_states_part(package: Path) -
 
 def test_states_in_the_middle_of_a_run_are_equal() -> None:
     """What the engines hold at an instant drawn at random is the same, line by line, in drawn hospitals."""
-    about = {"clock", "stock", "ward ", "unit ", "patient ", "power", "staff", "waiting", "counted"}
+    about = {"clock", "stock of size ", "ward ", "unit ", "patient ", "power", "staff", "waiting", "counted"}
     assert about <= set(printed(IN_THE_MIDDLE, "16"))

@@ -225,7 +225,14 @@ def test_replication_k_alone_equals_replication_k_of_many(sources: tuple[str, ..
 def test_strategies_meet_the_same_patients_and_power_cuts(rules: Hospital, seed: int) -> None:
     """Need and time without grid do not depend on the strategy, nor on which strategy is run first."""
     others = [
-        replace(_busy(sources), patients=rules.patients, grid=rules.grid, power=rules.power, staff=rules.staff)
+        replace(
+            _busy(sources),
+            patients=rules.patients,
+            grid=rules.grid,
+            power=rules.power,
+            staff=rules.staff,
+            shocks=rules.shocks,
+        )  # fmt: skip
         for sources in ORDERS
     ]
     others = [replace(item, horizon_s=rules.horizon_s, warm_up_s=rules.warm_up_s) for item in others]

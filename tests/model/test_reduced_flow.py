@@ -177,7 +177,9 @@ def test_where_no_flow_is_above_the_rated_flow_the_rule_changes_nothing(rules, s
     """Units that give 200 L/min, more than anybody needs: the log with reduced flow is that without."""
     if rules.concentrators is None:
         return
-    wide = replace(rules, concentrators=replace(rules.concentrators, rated_flow_ml_min=200_000))
+    units, most = rules.concentrators, {"rated_flow_ml_min": 200_000}
+    listed = tuple(replace(each, rules=replace(each.rules, **most)) for each in units.listed)
+    wide = replace(rules, concentrators=replace(units, listed=listed, **most))
     kinds = tuple(replace(each, flow_ml_min=constant(1_000)) for each in rules.patients)
     logs = [
         run(

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from scenario_texts import SMALL
 from slip_texts import with_value
 
 from o2sim.scenario import loads
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.checks.checks import warnings
 from o2sim.scenario.types.hospital import SizeUse
 
 TWO = """\
@@ -121,33 +119,3 @@ def test_perfect_handling_reads_the_gauges_of_all_sizes_without_error():
     """Each size has its own error as content."""
     stock = with_perfect_handling(_hospital(TWO)).cylinders
     assert [size.gauge_error_gas for size in stock.each] == [0, 0]
-
-
-@pytest.mark.parametrize(
-    ("changed", "found"),
-    [
-        ({"cylinders.use": "{bedside: [large]}"}, "named in no use of this strategy"),
-        (
-            {"cylinders.regulator_sets": "[{count: 2, valve: bullnose}]"},
-            "no regulator set fits its valve, pin-index",
-        ),
-        ({"resupply.vehicle_space": "5"}, "5 spaces, a cylinder takes 6 (large)"),
-        ({"resupply.sizes.small": "{reorder_point: 13, order_up_to: 14}"}, "13, not below the fleet of 12"),
-        (
-            {"transfer": "{after: 1 h, travel: 300 days, oxygen: cylinder}"},
-            "the way takes more than all cylinders for it, for children at a mean flow",
-        ),
-    ],
-)
-def test_what_is_doubtful_of_sizes_is_said(changed, found):
-    """A size nobody can be given, one that no lorry brings, levels beyond its fleet, a way too long."""
-    text = TWO
-    for path, value in changed.items():
-        text = with_value(path, value, text)
-    assert found in [problem.found for problem in warnings(loads(text))]
-
-
-def test_spaces_without_a_size_that_takes_any_are_doubted():
-    """Then each takes one."""
-    text = TWO.replace(", space: 6", "")
-    assert "120 spaces, but no cylinder says how many it takes" in [each.found for each in warnings(loads(text))]

@@ -9,6 +9,7 @@ from small_ward import WARD
 
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
+from o2sim.outcome import Cause
 from o2sim.questions.documents.starter import starter
 from o2sim.scenario import loads
 from o2sim.scenario.keys.fields import documented
@@ -50,7 +51,11 @@ def test_the_old_defaults_stated_give_the_results_of_before():
     plain = loads(WARD)
     by_hand = replace(plain, hospitals={name: old_by_hand(each) for name, each in plain.hospitals.items()})
     assert found == outcomes(by_hand) != outcomes(plain)
-    told = [(each.served_cylinder_s, each.interruptions, each.unserved_s, each.daily.tobytes()) for each in found]
+    there = slice(Cause.NO_FUNDS)  # the causes of then
+    told = [
+        (each.served_cylinder_s, each.interruptions[there], each.unserved_s[there], each.daily.tobytes())
+        for each in found
+    ]
     assert hashlib.sha256(repr(told).encode()).hexdigest()[:16] == "75c314b32be7089a"
 
 

@@ -20,6 +20,10 @@ WORDS: dict[str, str | Counted] = {
         "By its file {name} has cylinders on the banks of a manifold, for which this count has no line: how long "
         "they last cannot be said here. How often somebody goes without stands in the answer."
     ),
+    "today_sizes": (
+        "By its file {name} has cylinders of several sizes, for which this count has no lines: how long they last "
+        "cannot be said here. How often somebody goes without stands in the answer."
+    ),
     "today_instead": "Look at these instead",
     "today_earlier_day": "Last worked out for {day}: {short}",
     "today_this_day_only": "This is of {day} alone. Count again before you order.",

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 FINE = {  # totals counted finely inside: the column to show, and how many make one of its unit
     "grid_charging_ws": ("grid_charging_kwh", 3_600_000),
+    "battery_faded_mws": ("battery_faded_kwh", 3_600_000_000),
+    "battery_usable_ws": ("battery_usable_kwh", 3_600_000),
+    "battery_new_ws": ("battery_new_kwh", 3_600_000),
     "fuel_used": ("fuel_used_litres", FUEL_PER_LITRE),
     "fuel_for_oxygen": ("fuel_for_oxygen_litres", FUEL_PER_LITRE),
     "fuel_received": ("fuel_received_litres", FUEL_PER_LITRE),

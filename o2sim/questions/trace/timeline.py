@@ -23,6 +23,7 @@ FINDERS = {  # who find an empty cylinder
     BY_OXIMETER: "an oximeter alarms: staff find",
     BY_RELATIVE: "a relative calls staff, who find",
 }
+MONEY_THAT = {1: "an allotment comes", 2: "the fees of the day come"}
 FACILITY_STEPS = frozenset(step for step, (_, item, _, _) in STEPS.items() if item != "patient")
 SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other step has that of the table of steps
     "power lost": "the grid goes down",
@@ -34,6 +35,11 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "order": "order {item} is placed for {cylinders}, to arrive {when}",
     "emergency order": "emergency order {item} is placed for {cylinders}, to arrive {when}",
     "order cut": "{cylinders} of order {item} will not come",
+    "order lacks money": "the money is too little for order {item}: {cylinders} are not ordered, {value} are",
+    "order awaits approval": "order {item} for {cylinders} is decided, to be approved {when}",
+    "money comes": "{money_that} into the purse, {money} in it now",
+    "money lapses": "{money} that was not spent is lost",
+    "repair lacks money": "the money is too little to repair {unit}",
     "cylinder sent part-used": "a part-used cylinder with {litres} goes to be filled, {item} part-used left",
     "cylinder condemned": "an empty is refused by the supplier and leaves the fleet ({item} lost so far)",
     "cylinder lost": "a cylinder with {litres} goes missing ({item} lost so far), {other} full left",
@@ -102,6 +108,8 @@ SENTENCES |= {
 WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
     "item": lambda _, entry: str(entry.item),
     "other": lambda _, entry: str(entry.other),
+    "money": lambda narrator, entry: narrator.money(entry.value),
+    "money_that": lambda _, entry: MONEY_THAT.get(entry.item, f"money of kind {entry.item} comes"),
     "value": lambda _, entry: str(entry.value),
     "patient": lambda narrator, entry: narrator.patient(entry.item),
     "other_patient": lambda narrator, entry: narrator.patient(entry.other),
@@ -203,6 +211,11 @@ class Narrator:
         units = self.hospital.concentrators
         model = units.group_of(number).model if units is not None and 0 <= number < units.count else ""
         return f"concentrator {number}" + (f" ({model})" if model else "")
+
+    def money(self, cents: int) -> str:
+        """Return "USD 1,250.00", in the currency of the costs."""
+        currency = self.hospital.costs.currency if self.hospital.costs is not None else ""
+        return f"{currency} {cents / 100:,.2f}".strip()
 
     def ward(self, number: int) -> str:
         """Return "ward north"."""

@@ -73,11 +73,14 @@ def one_size(_: Setting, values: Values) -> dict[str, Any]:
     return {"full_gas": full, "residual_gas": residual, "lost_gas": lost}
 
 
+FIRST_LISTED = "listed"  # how a size is chosen unless said otherwise, which says nothing of one type alone
+
+
 def sizes_of(setting: Setting, values: Values) -> tuple[CylinderSize, ...]:
     """Return the sizes of a section cylinders, none where all are alike; totals stated must be their sums."""
     if not values.states("sizes"):
         for name in ("use", "choose"):
-            if values.states(name):
+            if values.states(name) and values.data.get(name) != FIRST_LISTED:
                 values.fault(name, f"{name}, but no sizes", "both together", "state the sizes, or delete it")
         return ()
     found = named(setting, CylinderSize, values.get("sizes"), "sizes", values)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +25,7 @@ from o2sim.money.cost import (
     annual_cost,
     equivalent_annual_cost,
 )
+from o2sim.outcome import Outcome
 from o2sim.questions.choose.frontier import frontier_of
 from o2sim.questions.choose.options import (
     decide,
@@ -316,7 +317,9 @@ def all_bought(rules):
 def test_purchases_of_the_demos_are_what_their_yearly_costs_spread(path):
     """In every shipped hospital the annuities are the yearly costs of owning, service contracts left out."""
     for each in o2sim.load(path).hospitals.values():
-        charged = annual_cost(each, outcome(0))
+        sizes = len(each.cylinders.each) if each.cylinders else 0
+        by_size = {f.name: (0,) * sizes for f in fields(Outcome) if f.name.endswith("_by_size")}
+        charged = annual_cost(each, replace(outcome(0), **by_size))
         owned = sum(amount for item, amount in charged.items() if item in FIXED_ITEMS - {CYLINDER_RENT, SERVICE})
         if charged:
             owned -= each.costs.manifold_service_per_year if MANIFOLD in charged else 0.0

@@ -50,8 +50,7 @@ def test_a_copy_of_a_shipped_scenario_says_the_same_but_for_the_answer(path, tmp
     source, copy = original(path), tmp_path / path.name
     before = path.read_text(encoding="utf-8")
     for name, hospital in source.scenario.hospitals.items():
-        values = {"concentrators.power": "333 W"} if hospital.concentrators else {}
-        values |= {"cylinders.fleet": str(hospital.cylinders.fleet + 7)} if hospital.cylinders else {}
+        values = _changes(hospital)
         there = changed(source, values, name, move_levels=True)
         copy.write_text(written(source, there, loaded(source, there)), encoding="utf-8")
         found = scenario.load(copy)
@@ -59,6 +58,18 @@ def test_a_copy_of_a_shipped_scenario_says_the_same_but_for_the_answer(path, tmp
         assert found.hospitals[name] != hospital
         assert [w.field for w in scenario.warnings(found)] == [w.field for w in scenario.warnings(source.scenario)]
         assert re.findall(r"#.*", copy.read_text(encoding="utf-8")) == re.findall(r"#.*", before)
+
+
+def _changes(hospital):
+    """Return another power of the units and seven cylinders more, of the first model and the first size."""
+    units, stock, values = hospital.concentrators, hospital.cylinders, {}
+    if units is not None:
+        model = units.groups[0].model
+        values[f"concentrators.models.{model}.power" if model else "concentrators.power"] = "333 W"
+    if stock is not None:
+        size = next(each for each in stock.each if each.fleet)
+        values[f"cylinders.{f'sizes.{size.name}.' if size.name else ''}fleet"] = str(size.fleet + 7)
+    return values
 
 
 @pytest.mark.parametrize(
