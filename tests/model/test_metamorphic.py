@@ -232,7 +232,7 @@ def test_strategies_meet_the_same_patients_and_power_cuts(rules: Hospital, seed:
             power=rules.power,
             staff=rules.staff,
             shocks=rules.shocks,
-        )  # fmt: skip
+        )
         for sources in ORDERS
     ]
     others = [replace(item, horizon_s=rules.horizon_s, warm_up_s=rules.warm_up_s) for item in others]
