@@ -7,6 +7,7 @@ import time
 from o2sim.draws import Draws
 from o2sim.draws.cuts import are_drawn
 from o2sim.draws.funds import as_records
+from o2sim.draws.spells import spell_records
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import FULL
@@ -18,6 +19,7 @@ from o2sim.scenario.types.hospital import Hospital
 
 _LINES = 1 << 14  # of the log, to begin with
 _TRIES = 24  # each with twice the room of the one before
+_NO_SPELLS, _NO_TIMES = spell_records(()), as_records([])  # of a hospital without shocks, and without funds
 _STEPS = 1 << 14  # that the loop takes at first before it comes back to Python: a few ms in most hospitals
 _PAUSE_S = 0.25  # about how often it comes back, so that Ctrl-C is heard in a replication of minutes
 
@@ -56,14 +58,11 @@ def drawn(packed: PackedHospital, draws: Draws) -> tuple[Array, ...]:
     hospital = packed.hospital
     cuts = draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts
     roads = draws.closure_records(hospital), draws.outage_records(hospital)
-    failures = draws.failures_of_supplier(hospital) if hospital.funds is not None else []
-    return (
-        cuts,
-        *roads,
-        draws.shock_records(hospital),
-        as_records(draws.allotments(hospital)),
-        as_records(failures),
-    )
+    storms = draws.shock_records(hospital) if hospital.shocks else _NO_SPELLS
+    if hospital.funds is None:
+        return cuts, *roads, storms, _NO_TIMES, _NO_TIMES
+    money = draws.allotments(hospital), draws.failures_of_supplier(hospital)
+    return cuts, *roads, storms, *(as_records(times) for times in money)
 
 
 def _to_its_end(memory: Memory, where: int) -> int:

@@ -33,6 +33,10 @@ from o2sim.scenario.types.funds import PURCHASES
 from o2sim.scenario.types.hospital import DAY_S, Concentrators, Cylinders, Hospital
 
 Array = npt.NDArray[Any]
+_OF_PURSE = (
+    ("opening_cash_cents", "opening_cash"), ("opening_owed_cents", "opening_owed"),
+    ("closing_cash_cents", "cash"), ("closing_owed_cents", "owed"),
+)  # fmt: skip
 _GAS_BY_SIZE = (
     ("opening_gas", "opening_gas"), ("closing_gas", "closing_gas"), ("opening_usable_gas", "opening_usable"),
     ("closing_usable_gas", "closing_usable"), ("fewest_full", "fewest_full"),
@@ -114,6 +118,8 @@ class Memory:
         self._columns += [(name, stores[name]) for name in BY_SIZE]
         self._found = [(f"{name}_by_size", stores[field]) for name, field in _GAS_BY_SIZE]
         self._running_s = self.units.view(np.ndarray)["running_s"]
+        self._no_lives = _lives(())
+        self._fades = self.packed.hospital.fading_battery is not None
         self._flags = self.days.view(np.ndarray)["value"]
         self._days = self.daily.view(np.ndarray)["values"]
 
@@ -131,7 +137,7 @@ class Memory:
         self.given, self.count = (rows, *spells), count  # compiled code points to them
         found = [*(part for each in self.given for part in self._at(each)), *(word & MASK for word in key)]
         found.append(jit.address(NO_START if count is None else count.record))
-        self.lives = _lives(lives)
+        self.lives = _lives(lives) if lives else self._no_lives
         found.append(jit.address(self.lives[0]))
         for place, value in zip(self._per_run, found, strict=True):
             place[0] = value
@@ -411,6 +417,13 @@ class Memory:
             battery.usable_ws = power.battery.usable_at_first_ws
             battery.level = chain.opening_level = battery.usable_ws * MW_S_PER_W_S
 
+    def _money(self) -> dict[str, int]:
+        """Return what is in the purse and owed, at the start and at the end of the horizon; nothing without one."""
+        if self.packed.hospital.funds is None:
+            return {}
+        purse = self._state["purse"]
+        return {name: int(purse[part]) for name, part in _OF_PURSE}
+
     def finished(self) -> Finished:
         """Return what is left at the end; nothing of it changes when the memory is used again."""
         k, words = self._state, self._ledger.tolist()
@@ -420,13 +433,10 @@ class Memory:
             "days_with_unserved": int(np.count_nonzero(self._flags)),
             **{name: tuple(column.tolist()) for name, column in self._found},
             "fewest_full": int(k["fewest_full"]),
-            "opening_cash_cents": int(k["purse"]["opening_cash"]),
-            "opening_owed_cents": int(k["purse"]["opening_owed"]),
-            "closing_cash_cents": int(k["purse"]["cash"]),
-            "closing_owed_cents": int(k["purse"]["owed"]),
+            **self._money(),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
-            "battery_usable_ws": int(k["chain"]["battery"]["usable_ws"]),
+            "battery_usable_ws": int(k["chain"]["battery"]["usable_ws"]) if self._fades else 0,
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),
         }
