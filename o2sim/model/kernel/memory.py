@@ -418,7 +418,7 @@ class Memory:
             battery.level = chain.opening_level = battery.usable_ws * MW_S_PER_W_S
 
     def _money(self) -> dict[str, int]:
-        """Return what is in the purse and owed, at the start and at the end of the horizon; nothing without one."""
+        """Return what is in the purse and owed, at the start and the end of the horizon; nothing without one."""
         if self.packed.hospital.funds is None:
             return {}
         purse = self._state["purse"]
