@@ -46,9 +46,3 @@ class Shock:
     prepaid_lost: bool = key(
         "true or false", "what was paid ahead to the supplier is lost; only beside supplier and funds", "false"
     )
-
-    @property
-    def has_effect(self) -> bool:
-        """Return True if it does anything."""
-        laws = self.road_s, self.power_s, self.supplier_s, self.patients
-        return self.prepaid_lost or any(each is not None for each in laws)
