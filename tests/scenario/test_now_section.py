@@ -38,7 +38,6 @@ HASHES = {  # of the version before
     "child_ward": "5169a882416b92ca",
     "city_hospital": "921ef3f2212aee97",
     "district_hospital": "041a812e5ec96836",
-    "fading_battery": "a454fae186de93f0",
     "field_demand": "a9f0e83f8b5d44e1",
     "field_supply": "939e1ac08fd1ed82",
     "gathered_ward": "0d8e5ecb4ae590b2",
