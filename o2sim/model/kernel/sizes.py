@@ -87,7 +87,7 @@ def _fit_to_open(k: Record, p: Record, size: Whole) -> Whole:
 def to_change(k: Record, c: Record, begins_s: Whole) -> Whole:
     """Return the size of the next cylinder in place of one, to flow from a second on; NONE without any.
 
-    Of another size where the set on it fits, or another set is free for one who is alone on it. The size that has
+    Of another size where the set on it fits, or another set is free and the patient alone on it. The size that has
     been fetched; else the first by the rule of choosing that lasts longer than what is left, if one does.
     """
     lead = patient_at(k, c.lead)

@@ -65,7 +65,7 @@ def to_open(state: State, patient: Patient) -> CylinderStore | None:
 def to_change(state: State, cylinder: OpenCylinder, begins_s: int) -> CylinderStore | None:
     """Return the size of the next cylinder in place of one, to flow from a second on; None without any.
 
-    Of another size where the set on it fits, or another set is free for one who is alone on it. The size that has
+    Of another size where the set on it fits, or another set is free and the patient alone on it. The size that has
     been fetched; else the first by the rule of choosing that lasts longer than what is left, if one does.
     """
     lead = cylinder.lead
