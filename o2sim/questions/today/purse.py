@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from o2sim.looks.words import money
 from o2sim.model.prices import prices_of
+from o2sim.model.purse import new_purse
 from o2sim.scenario.types.funds import Funds
 from o2sim.scenario.types.hospital import Hospital
 
@@ -18,15 +19,9 @@ NO_APPROVAL = (
 
 def pays_for(hospital: Hospital, wanted: int) -> int:
     """Return how many of the cylinders wanted today can be paid for; all of them where nobody counts money."""
-    funds = _counted(hospital)
-    if funds is None:
-        return wanted
-    free = funds.opening_cents
-    if funds.supplier.terms == "credit":
-        if funds.supplier.limit_cents is None:
-            return wanted
-        free = funds.supplier.limit_cents
-    return prices_of(hospital).affordable(free, wanted, emergency=False)
+    purse = new_purse(hospital)
+    left = purse.left(0) if purse is not None and _counted(hospital) is not None else None
+    return wanted if purse is None or left is None else purse.prices.affordable(left, wanted, emergency=False)
 
 
 def once_paid(hospital: Hospital, count: int) -> Hospital:
